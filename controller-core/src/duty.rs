@@ -1,0 +1,225 @@
+//! Duty: what an actuator is asked for, as a share of everything it can give.
+//!
+//! A duty is a word `d` in `0 ..= ONE`, `ONE = 2^15 - 1 = 32 767`, and means the share `d / ONE`
+//! (Q-format with a top of *exactly* 1: `0x8000` is not used, because sums of two such words
+//! would wrap). One step is 1/32 767, about 0.003 %.
+//!
+//! A timer that counts `TOP` clocks a period wants the compare value `round(d * TOP / ONE)`.
+//! Division by `2^k - 1` needs no divider: with `y = q0 * 2^k + rem` one has
+//! `y = q0 * (2^k - 1) + (q0 + rem)`, so the rest of the quotient is that of `q0 + rem`, which is
+//! small; there `floor(t / (2^k - 1)) = (t + (t >> k) + 1) >> k` for every `t < 2^2k - 1`.
+
+/// A share of full output: `0` is off, [`Duty::ONE`] is exactly everything.
+///
+/// Unit: 1. Scale: `1 / 32 767` a step. Range: `0 ..= 32 767`, established by every constructor,
+/// so that no later step of the path checks it again.
+///
+/// ```
+/// use controller_core::duty::Duty;
+/// const QUARTER: Duty = Duty::fraction(0.25);
+/// assert_eq!(QUARTER.bits(), 8192);
+/// assert_eq!(QUARTER.to_compare(400), 100);
+/// assert_eq!(Duty::FULL.to_compare(400), 400); // exact at both ends
+/// assert_eq!(Duty::OFF.to_compare(400), 0);
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[repr(transparent)]
+pub struct Duty(i16);
+
+impl Duty {
+    /// The word that means exactly 1: `2^15 - 1`.
+    pub const ONE: i16 = i16::MAX;
+    /// No output at all.
+    pub const OFF: Self = Self(0);
+    /// Everything the actuator has.
+    pub const FULL: Self = Self(Self::ONE);
+
+    /// A duty from its word; `None` for a negative word.
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// assert_eq!(Duty::new(16_384).map(Duty::bits), Some(16_384));
+    /// assert_eq!(Duty::new(-1), None);
+    /// ```
+    #[must_use]
+    pub const fn new(bits: i16) -> Option<Self> {
+        if bits < 0 { None } else { Some(Self(bits)) }
+    }
+
+    /// A duty from the law's demand word. A negative word, which a law with limits inside
+    /// `0 ..= ONE` never gives, becomes [`Duty::OFF`].
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// assert_eq!(Duty::saturating(-7), Duty::OFF);
+    /// ```
+    #[must_use]
+    #[inline]
+    pub const fn saturating(bits: i16) -> Self {
+        if bits < 0 { Self::OFF } else { Self(bits) }
+    }
+
+    /// A duty from a word, for `const` items.
+    ///
+    /// # Panics
+    /// When the word is negative; in a `const` item that is a compile error.
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// const FLOOR: Duty = Duty::constant(6_553);
+    /// assert_eq!(FLOOR.bits(), 6_553);
+    /// ```
+    #[must_use]
+    pub const fn constant(bits: i16) -> Self {
+        match Self::new(bits) {
+            Some(duty) => duty,
+            None => panic!("duty below 0; accepted: 0 ..= 32767, where 32767 is exactly 1"),
+        }
+    }
+
+    /// A duty from a real share, rounded to the nearest word, for `const` items (floating point
+    /// is evaluated by the compiler and never reaches a target).
+    ///
+    /// # Panics
+    /// When the share is not a number or outside `0 ..= 1`; in a `const` item that is a compile
+    /// error.
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// const STALL_FLOOR: Duty = Duty::fraction(0.2);
+    /// assert_eq!(STALL_FLOOR.bits(), 6_553);
+    /// ```
+    /// ```compile_fail
+    /// use controller_core::duty::Duty;
+    /// const TOO_MUCH: Duty = Duty::fraction(1.01);
+    /// fn main() { assert!(TOO_MUCH > Duty::FULL) }
+    /// ```
+    #[must_use]
+    pub const fn fraction(share: f64) -> Self {
+        assert!(
+            share >= 0.0 && share <= 1.0,
+            "duty fraction outside 0 ..= 1 (or not a number)"
+        );
+        Self((share * Self::ONE as f64 + 0.5) as i16)
+    }
+
+    /// The word, `0 ..= 32 767`.
+    #[must_use]
+    #[inline]
+    pub const fn bits(self) -> i16 {
+        self.0
+    }
+
+    /// The compare value for a timer of `top` clocks a period: `round(duty * top / ONE)`, with no
+    /// tie possible because `ONE` is odd.
+    ///
+    /// Exact at both ends ([`Duty::OFF`] gives 0, [`Duty::FULL`] gives `top`), never above `top`,
+    /// monotone in the duty, error at most half a clock. Any `top` works; below 16 the steps are
+    /// coarser than 6 % and the drives of this crate refuse it. No division: one 16 x 16
+    /// multiply, shifts and adds.
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// // 16 MHz counted to 640 is the 25 kHz of a four-wire fan
+    /// assert_eq!(Duty::fraction(0.3).to_compare(640), 192);
+    /// ```
+    #[must_use]
+    #[inline]
+    pub const fn to_compare(self, top: u16) -> u16 {
+        let product = self.0 as u32 * top as u32;
+        divide_by_ones::<15>(product + (1 << 14) - 1).0
+    }
+
+    /// Whole clocks and what is left: `duty * top = clocks * ONE + rest`, `0 <= rest < ONE`.
+    /// The first feeds a compare register, the second is what an error feedback carries on.
+    ///
+    /// ```
+    /// use controller_core::duty::Duty;
+    /// let (clocks, rest) = Duty::fraction(0.5).split(255);
+    /// assert_eq!((clocks, rest), (127, 16_511));
+    /// assert_eq!(127 * 32_767 + 16_511, 16_384 * 255);
+    /// ```
+    #[must_use]
+    #[inline]
+    pub const fn split(self, top: u16) -> (u16, u16) {
+        divide_by_ones::<15>(self.0 as u32 * top as u32)
+    }
+}
+
+/// Quotient and rest of `y / (2^K - 1)` without a division, for `y < 2^(2K + 1)` (see the module
+/// head; the folded rest is below `4 * 2^K`, far inside the range of the closed form).
+#[must_use]
+#[inline]
+pub(crate) const fn divide_by_ones<const K: u32>(y: u32) -> (u16, u16) {
+    debug_assert!(K <= 15 && y < 1 << (2 * K + 1));
+    let first = y >> K;
+    let folded = first + (y & ((1 << K) - 1));
+    let more = (folded + (folded >> K) + 1) >> K;
+    // folded - more * (2^K - 1), the multiple written as a shift less itself
+    ((first + more) as u16, (folded + more - (more << K)) as u16)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Duty, divide_by_ones};
+
+    /// The ends, powers of two and their neighbours, timers in common use, and a spread between.
+    const TOPS: [u16; 24] = [
+        16, 17, 31, 32, 100, 127, 128, 255, 256, 320, 399, 400, 640, 1000, 1023, 1024, 4095, 9999,
+        16_383, 32_766, 32_767, 32_768, 65_534, 65_535,
+    ];
+
+    #[test]
+    fn compare_is_the_rounded_product_for_every_duty() {
+        let mut cases = 0_u32;
+        for top in TOPS {
+            for bits in 0..=Duty::ONE {
+                let duty = Duty::constant(bits);
+                let product = u64::from(bits as u16) * u64::from(top);
+                let rounded = (2 * product + 32_767) / (2 * 32_767);
+                assert_eq!(u64::from(duty.to_compare(top)), rounded, "{bits} of {top}");
+                let (clocks, rest) = duty.split(top);
+                assert_eq!(u64::from(clocks), product / 32_767, "{bits} of {top}");
+                assert_eq!(u64::from(rest), product % 32_767, "{bits} of {top}");
+                cases += 1;
+            }
+            assert_eq!(Duty::FULL.to_compare(top), top);
+            assert_eq!(Duty::OFF.to_compare(top), 0);
+        }
+        assert_eq!(cases, 24 * 32_768);
+    }
+
+    #[test]
+    fn every_timer_period_at_the_ends_and_around_the_middle() {
+        let mut cases = 0_u32;
+        for top in 0..=u16::MAX {
+            for bits in [0, 1, 2, 16_383, 16_384, 32_765, 32_766, 32_767] {
+                let product = bits as u64 * u64::from(top);
+                let rounded = (2 * product + 32_767) / (2 * 32_767);
+                let compare = Duty::constant(bits).to_compare(top);
+                assert_eq!(u64::from(compare), rounded, "{bits} of {top}");
+                cases += 1;
+            }
+        }
+        assert_eq!(cases, 8 * 65_536);
+    }
+
+    #[test]
+    fn the_narrow_division_is_right_for_every_input_it_accepts() {
+        let mut cases = 0_u32;
+        for y in 0..1_u32 << 15 {
+            assert_eq!(divide_by_ones::<7>(y), ((y / 127) as u16, (y % 127) as u16));
+            cases += 1;
+        }
+        assert_eq!(cases, 32_768);
+    }
+
+    #[test]
+    fn fractions_round_to_the_nearest_word() {
+        assert_eq!(Duty::fraction(0.0), Duty::OFF);
+        assert_eq!(Duty::fraction(1.0), Duty::FULL);
+        assert_eq!(Duty::fraction(0.5).bits(), 16_384); // 16 383.5 goes up
+        assert_eq!(Duty::fraction(1.49 / 32_767.0).bits(), 1);
+        assert_eq!(Duty::fraction(1.51 / 32_767.0).bits(), 2);
+    }
+}
