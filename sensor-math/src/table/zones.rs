@@ -1,0 +1,208 @@
+//! Two or three zones, each with knots at equal distances of its own.
+
+use super::{Access, Interpolate, Lookup, Native, differences_fit};
+use core::marker::PhantomData;
+use fixed::types::extra::{LeEqU16, Unsigned};
+
+/// A table in three zones with steps of `2^S1`, `2^S2` and `2^S3` codes; a table in two has its
+/// third zone empty (`second_end` above `last`) and `S3 = S2`.
+///
+/// Zones meet at a knot, so each zone but the last is a whole number of steps long. Constant time:
+/// two comparisons more than [`Uniform`](super::Uniform).
+///
+/// ```
+/// use sensor_math::table::{Lookup, Zones};
+/// use fixed::types::extra::U7;
+/// // codes 100..=103 in one step of 4, then steps of 8 to code 119, then steps of 2 to code 123
+/// const TABLE: Zones<[i16; 6], 2, 3, 1, U7> =
+///     Zones::from_knots(100, 104, 120, 123, [0, 40, 120, 200, 220, 240]);
+/// assert_eq!((TABLE.lookup(102), TABLE.lookup(108), TABLE.lookup(121)), (20, 80, 210));
+/// assert_eq!(TABLE.lookup(0), 0);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Zones<A, const S1: u32, const S2: u32, const S3: u32, F, M = Native> {
+    first: u16,
+    first_end: u16,
+    second_end: u16,
+    last: u16,
+    knots: A,
+    types: PhantomData<(F, M)>,
+}
+
+impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Zones<A, S1, S2, S3, F, M> {
+    /// Bytes the lookup reads besides its knots: first code, two boundaries, last code.
+    pub const HEADER_BYTES: usize = 8;
+
+    /// How many knots the zones need.
+    ///
+    /// # Panics
+    /// When the codes are not in order or a zone is not a whole number of its steps long.
+    pub const fn knots_over(first: u16, first_end: u16, second_end: u16, last: u16) -> usize {
+        assert!(
+            S1 <= 15 && S2 <= 15 && S3 <= 15,
+            "a step is at most 2^15 codes"
+        );
+        assert!(
+            first <= first_end && first_end <= second_end && first <= last,
+            "zones must follow each other"
+        );
+        let (one, two) = (first_end - first, second_end - first_end);
+        assert!(
+            (one >> S1) << S1 == one,
+            "the first zone is not a whole number of its steps long"
+        );
+        assert!(
+            (two >> S2) << S2 == two,
+            "the second zone is not a whole number of its steps long"
+        );
+        let before = (one >> S1) as usize;
+        if last < first_end {
+            ((last - first) >> S1) as usize + 2
+        } else if last < second_end {
+            before + ((last - first_end) >> S2) as usize + 2
+        } else {
+            before + (two >> S2) as usize + ((last - second_end) >> S3) as usize + 2
+        }
+    }
+
+    /// From knots behind an accessor: `length` of them, of which neighbours differ by no more than
+    /// [`DIFFERENCE_MAX`](super::DIFFERENCE_MAX).
+    ///
+    /// # Panics
+    /// As [`Zones::knots_over`], and when `length` is smaller than it says.
+    pub const fn with_access(
+        first: u16,
+        first_end: u16,
+        second_end: u16,
+        last: u16,
+        length: usize,
+        knots: A,
+    ) -> Self {
+        assert!(
+            length >= Self::knots_over(first, first_end, second_end, last),
+            "too few knots for the zones"
+        );
+        Self {
+            first,
+            first_end,
+            second_end,
+            last,
+            knots,
+            types: PhantomData,
+        }
+    }
+
+    /// First code, end of the first and of the second zone (each the first code after it), last code.
+    pub const fn codes(&self) -> (u16, u16, u16, u16) {
+        (self.first, self.first_end, self.second_end, self.last)
+    }
+
+    /// The knots, or what reads them.
+    pub const fn knots(&self) -> &A {
+        &self.knots
+    }
+
+    /// Largest of the three shifts: every fraction is brought to it, for one interpolation.
+    const TOP: u32 = {
+        let top = if S1 > S2 { S1 } else { S2 };
+        if S3 > top { S3 } else { top }
+    };
+
+    #[inline]
+    const fn locate(&self, code: u16) -> (usize, u16) {
+        let code = if code < self.first {
+            self.first
+        } else if code > self.last {
+            self.last
+        } else {
+            code
+        };
+        if code < self.first_end {
+            let offset = code.wrapping_sub(self.first);
+            (
+                (offset >> S1) as usize,
+                (offset & ((1 << S1) - 1)) << (Self::TOP - S1),
+            )
+        } else {
+            let before = self.first_end.wrapping_sub(self.first) >> S1;
+            if S2 == S3 || code < self.second_end {
+                let offset = code.wrapping_sub(self.first_end);
+                (
+                    before.wrapping_add(offset >> S2) as usize,
+                    (offset & ((1 << S2) - 1)) << (Self::TOP - S2),
+                )
+            } else {
+                let before =
+                    before.wrapping_add(self.second_end.wrapping_sub(self.first_end) >> S2);
+                let offset = code.wrapping_sub(self.second_end);
+                (
+                    before.wrapping_add(offset >> S3) as usize,
+                    (offset & ((1 << S3) - 1)) << (Self::TOP - S3),
+                )
+            }
+        }
+    }
+}
+
+impl<const N: usize, const S1: u32, const S2: u32, const S3: u32, F: Unsigned, M>
+    Zones<[i16; N], S1, S2, S3, F, M>
+{
+    /// From knots as integers: what the host program emits. `first_end` and `second_end` are the
+    /// first codes after the first and the second zone.
+    ///
+    /// # Panics
+    /// As [`Zones::knots_over`]; when there are too few knots, or neighbours are further apart than
+    /// [`DIFFERENCE_MAX`](super::DIFFERENCE_MAX). In a `const` item, that does not compile.
+    pub const fn from_knots(
+        first: u16,
+        first_end: u16,
+        second_end: u16,
+        last: u16,
+        knots: [i16; N],
+    ) -> Self {
+        assert!(
+            differences_fit(&knots),
+            "neighbouring knots are too far apart"
+        );
+        Self::with_access(first, first_end, second_end, last, N, knots)
+    }
+
+    /// Bytes that the lookup reads: knots and header.
+    pub const fn bytes(&self) -> usize {
+        2 * N + Self::HEADER_BYTES
+    }
+}
+
+impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Lookup for Zones<A, S1, S2, S3, F, M>
+where
+    A: Access<i16>,
+    F: Unsigned + LeEqU16,
+    M: Interpolate,
+{
+    type Frac = F;
+
+    #[inline]
+    fn lookup(&self, code: u16) -> i16 {
+        let (segment, fraction) = self.locate(code);
+        let left = self.knots.at(segment);
+        let right = self.knots.at(segment.wrapping_add(1));
+        // Every shift to one: a fraction of 2^TOP, whichever zone it came from.
+        let step = right.wrapping_sub(left);
+        left.wrapping_add(interpolate_at_top::<S1, S2, S3, M>(step, fraction))
+    }
+}
+
+/// `interpolate::<max(S1, S2, S3)>`: a const generic cannot be computed on stable, so chosen.
+#[inline]
+fn interpolate_at_top<const S1: u32, const S2: u32, const S3: u32, M: Interpolate>(
+    step: i16,
+    fraction: u16,
+) -> i16 {
+    if S1 >= S2 && S1 >= S3 {
+        M::interpolate::<S1>(step, fraction)
+    } else if S2 >= S3 {
+        M::interpolate::<S2>(step, fraction)
+    } else {
+        M::interpolate::<S3>(step, fraction)
+    }
+}
