@@ -1,7 +1,18 @@
 #![no_std]
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
-//! Skeleton.
+//! Measurement in, duty out, in integers: no clock, no I/O, no allocation, no panic, no division at run
+//! time.
+
+// Words: the one vocabulary the law computes in.
+pub mod word;
+
+// Set point and gains: what the operator wants, what the designer chose.
+pub mod gain;
+pub mod setpoint;
+
+// Measurement -> Demand
+pub mod law;
 
 // Demand -> Duty
 pub mod duty;

@@ -1,0 +1,117 @@
+//! The integrator and its static clamp.
+
+use super::settings::Settings;
+use crate::word::{Accumulator, Multiply, Narrow, Word};
+
+/// The integral of the error, `I`, in duty with `n` fraction bits and the rounding half inside:
+/// the word `w` stands for `I = (w - 2^(n-1)) / 2^n` output LSB.
+///
+/// Invariant, proven inductive: its upper half is in `lo..=hi` of the settings it is used with, that is,
+/// `lo - 1/2 <= I < hi + 1/2`: exactly the values that round into the limits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Integrator<N: Narrow> {
+    pub(crate) word: N::Accumulator,
+}
+
+/// A law's state that holds an integrator, so that set-point changes, transfers and changes of gains
+/// work alike on every law.
+pub trait Integrating<N: Narrow> {
+    /// The integrator.
+    fn integrator(&self) -> Integrator<N>;
+    /// Replaces the integrator.
+    fn set_integrator(&mut self, integrator: Integrator<N>);
+}
+
+impl<N: Narrow> Integrator<N> {
+    /// An integrator that stands for exactly `duty`, limited to the settings' `lo..=hi`.
+    ///
+    /// ```
+    /// use controller_core::{gain::Mantissas, law::{Action, Integrator, Settings}};
+    /// const S: Settings<i16, 8> =
+    ///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 0 }, 6554, 32767, Action::Direct);
+    /// assert_eq!(Integrator::exactly(&S, 20000).rounded(), 20000);
+    /// assert_eq!(Integrator::exactly(&S, 10).rounded(), 6554);
+    /// ```
+    #[must_use]
+    #[inline]
+    pub fn exactly<const SP: u32>(settings: &Settings<N, SP>, duty: N) -> Self {
+        Self { word: N::Accumulator::exactly(duty.clamp(settings.lo, settings.hi)) }
+    }
+
+    /// From the word that [`Integrator::word`] gave, limited to the settings' `lo..=hi`.
+    #[must_use]
+    #[inline]
+    pub fn from_word<const SP: u32>(settings: &Settings<N, SP>, word: N::Accumulator) -> Self {
+        let floor = N::Accumulator::floor_of(settings.lo);
+        let ceiling = N::Accumulator::ceiling_of(settings.hi);
+        Self { word: word.clamp(floor, ceiling) }
+    }
+
+    /// For proofs only: any word at all.
+    #[must_use]
+    pub fn assumed(word: N::Accumulator) -> Self
+    where
+        N: crate::word::Model,
+    {
+        Self { word }
+    }
+
+    /// The word itself, `I * 2^n + 2^(n-1)`.
+    #[must_use]
+    #[inline(always)]
+    pub fn word(self) -> N::Accumulator {
+        self.word
+    }
+
+    /// `round(I)` in output LSB: the upper half.
+    #[must_use]
+    #[inline(always)]
+    pub fn rounded(self) -> N::Unsigned {
+        self.word.top()
+    }
+
+    /// `I + increment`, the increment with `n` fraction bits, confined to the limits.
+    #[must_use]
+    #[inline(always)]
+    pub fn advanced<const SP: u32, M: Multiply<N>>(self, settings: &Settings<N, SP>, increment: N::Wide) -> Self {
+        let sum = self.word.offset(increment);
+        if M::WHOLE {
+            let sum = match sum {
+                Some(sum) => sum,
+                None => N::Accumulator::literal(0),
+            };
+            let (floor, ceiling) = (N::Accumulator::floor_of(settings.lo), N::Accumulator::ceiling_of(settings.hi));
+            return Self { word: sum.clamp(floor, ceiling) };
+        }
+        // The upper half alone decides.
+        let word = match sum {
+            Some(sum) if !sum.top().below(settings.lo.unsigned()) => {
+                if settings.hi.unsigned().below(sum.top()) {
+                    N::Accumulator::ceiling_of(settings.hi)
+                } else {
+                    sum
+                }
+            }
+            _ => N::Accumulator::floor_of(settings.lo),
+        };
+        Self { word }
+    }
+
+    /// `I + share`, the share at the scale of P (`SP` fraction bits), confined to the limits: the one
+    /// mechanism behind bumpless changes of set point, gains and feed-forward. Exact: a share that
+    /// would not fit the accumulator's scale carries `I` to its limit in any case.
+    #[must_use]
+    #[inline]
+    pub fn absorbing<const SP: u32, M: Multiply<N>>(self, settings: &Settings<N, SP>, share: N::Wide) -> Self {
+        // From 2^(n-1+SP) on, a share moves I by the whole range of the duty or more.
+        let most = N::Wide::literal((1 << (N::BITS - 1 + SP)) - 1);
+        let least = N::Wide::literal(-(1 << (N::BITS - 1 + SP)));
+        if most.below(share) {
+            Self { word: N::Accumulator::ceiling_of(settings.hi) }
+        } else if share.below(least) {
+            Self { word: N::Accumulator::floor_of(settings.lo) }
+        } else {
+            self.advanced::<SP, M>(settings, share.shift_left(N::BITS - SP))
+        }
+    }
+}

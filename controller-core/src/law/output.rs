@@ -1,0 +1,23 @@
+//! From the sum of the terms to the demand.
+
+use super::settings::Settings;
+use crate::word::{Multiply, Narrow, Wide, Word};
+
+/// `floor(sum / 2^SP)` limited to the settings' `lo..=hi`: the demand. The rounding half is already in
+/// the sum, since the integrator carries it.
+#[must_use]
+#[inline(always)]
+pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, sum: N::Wide) -> N {
+    if M::WHOLE {
+        return sum.shift_right(SP).clamp(settings.lo.widen(), settings.hi.widen()).narrow();
+    }
+    // The upper half alone tells whether the quotient is in 0..2^(n-1); only then is it formed.
+    let top = sum.top();
+    if top.fits(SP - 1) {
+        sum.descale(SP).clamp(settings.lo, settings.hi)
+    } else if top.below(N::literal(0)) {
+        settings.lo
+    } else {
+        settings.hi
+    }
+}
