@@ -1,0 +1,215 @@
+//! Whether a fan turns when it should: stall, retries with a push, alarm, recovery.
+//!
+//! One window of pulses after the other goes in; a window counts only when the fan was driven and
+//! past its spin-up throughout, and the wiring lets its tachometer tell the truth.
+//!
+//! | state | window | next state | event |
+//! |---|---|---|---|
+//! | any | not counted | same, nothing changes | none |
+//! | turning | pulses >= least | turning; `confirm` good ones in a row forget the retries | none |
+//! | turning | pulses < least, fewer than `confirm` in a row | turning | none |
+//! | turning | the `confirm`-th in a row, retries left | turning, one retry used | push |
+//! | turning | the `confirm`-th in a row, none left | stalled | alarm |
+//! | stalled | pulses < least | stalled | none |
+//! | stalled | pulses >= least, `confirm` in a row | turning, all retries back | recovered |
+//!
+//! Detection time: `confirm` counted windows to the first push, `(retries + 1) * confirm` to the
+//! alarm (besides the time of the pushes). A tachometer wire that breaks looks the same as a fan
+//! that stops; both are answered by the alarm and full duty on what remains.
+
+use core::fmt;
+
+/// Checked configuration; lives in flash.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct RotationConfig {
+    least_pulses: u16,
+    confirm: u8,
+    retries: u8,
+}
+
+impl RotationConfig {
+    /// `least_pulses` a window (`1 ..`) is turning; `confirm` windows (`1 ..`) in a row decide;
+    /// `retries` pushes (`0 ..`) come before the alarm.
+    ///
+    /// # Errors
+    /// [`RotationError`] names the number that is outside its range.
+    pub const fn new(least_pulses: u16, confirm: u8, retries: u8) -> Result<Self, RotationError> {
+        if least_pulses == 0 {
+            return Err(RotationError::LeastPulses);
+        }
+        if confirm == 0 {
+            return Err(RotationError::Confirm);
+        }
+        Ok(Self {
+            least_pulses,
+            confirm,
+            retries,
+        })
+    }
+
+    /// As [`RotationConfig::new`], for `const` items.
+    ///
+    /// # Panics
+    /// Where `new` gives an error; in a `const` item that is a compile error.
+    #[must_use]
+    pub const fn constant(least_pulses: u16, confirm: u8, retries: u8) -> Self {
+        match Self::new(least_pulses, confirm, retries) {
+            Ok(config) => config,
+            Err(error) => panic!("{}", error.message()),
+        }
+    }
+
+    /// Fewest pulses a window of a turning fan.
+    #[must_use]
+    pub const fn least_pulses(&self) -> u16 {
+        self.least_pulses
+    }
+
+    /// Windows in a row that decide.
+    #[must_use]
+    pub const fn confirm(&self) -> u8 {
+        self.confirm
+    }
+
+    /// Pushes before the alarm.
+    #[must_use]
+    pub const fn retries(&self) -> u8 {
+        self.retries
+    }
+}
+
+/// What a window of pulses led to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[repr(u8)]
+pub enum RotationEvent {
+    /// Nothing to do.
+    None,
+    /// Push the fan again ([`crate::drive::fan::Fan::push`]).
+    Push,
+    /// The fan does not turn: alarm, and full duty on everything that remains.
+    Alarm,
+    /// A stalled fan turns again.
+    Recovered,
+}
+
+/// The state: 4 bytes. Starts turning, with all retries left.
+///
+/// ```
+/// use controller_core::drive::tachometer::{Rotation, RotationConfig, RotationEvent};
+/// const CONFIG: RotationConfig = RotationConfig::constant(10, 2, 1);
+/// let mut fan = Rotation::new();
+/// let events: Vec<_> = (0..4).map(|_| fan.window(&CONFIG, 0, true)).collect();
+/// use RotationEvent::{Alarm, None, Push};
+/// assert_eq!(events, [None, Push, None, Alarm]);
+/// assert!(fan.stalled());
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub struct Rotation {
+    /// Windows in a row that speak against the present state; below `confirm`.
+    run: u8,
+    /// Good windows in a row since a push; below `confirm`.
+    good: u8,
+    /// Pushes used; at most `retries`.
+    used: u8,
+    stalled: bool,
+}
+
+impl Rotation {
+    /// A fan believed to turn.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self {
+            run: 0,
+            good: 0,
+            used: 0,
+            stalled: false,
+        }
+    }
+
+    /// Whether the alarm is on.
+    #[must_use]
+    #[inline]
+    pub const fn stalled(&self) -> bool {
+        self.stalled
+    }
+
+    /// Takes one window's pulses; `counts` says whether the fan was driven, past its spin-up, and
+    /// its tachometer valid, for the whole window.
+    #[inline]
+    pub fn window(&mut self, config: &RotationConfig, pulses: u16, counts: bool) -> RotationEvent {
+        if !counts {
+            return RotationEvent::None;
+        }
+        let turns = pulses >= config.least_pulses;
+        if self.stalled {
+            if !turns {
+                self.run = 0;
+            } else if self.one_more(config) {
+                *self = Self::new();
+                return RotationEvent::Recovered;
+            }
+            return RotationEvent::None;
+        }
+        if turns {
+            self.run = 0;
+            if self.used != 0 {
+                self.good = self.good.wrapping_add(1);
+                if self.good >= config.confirm {
+                    self.good = 0;
+                    self.used = 0;
+                }
+            }
+            return RotationEvent::None;
+        }
+        self.good = 0;
+        if !self.one_more(config) {
+            return RotationEvent::None;
+        }
+        self.run = 0;
+        if self.used < config.retries {
+            self.used = self.used.wrapping_add(1);
+            RotationEvent::Push
+        } else {
+            self.stalled = true;
+            RotationEvent::Alarm
+        }
+    }
+
+    fn one_more(&mut self, config: &RotationConfig) -> bool {
+        // run < confirm <= 255 before, so it cannot wrap
+        self.run = self.run.wrapping_add(1);
+        self.run >= config.confirm
+    }
+}
+
+/// Why a rotation watch's numbers were refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[repr(u8)]
+#[non_exhaustive]
+pub enum RotationError {
+    /// No pulses would count as turning.
+    LeastPulses,
+    /// No window would decide.
+    Confirm,
+}
+
+impl RotationError {
+    /// What was wrong and what would be accepted.
+    #[must_use]
+    pub const fn message(self) -> &'static str {
+        match self {
+            Self::LeastPulses => {
+                "rotation: least pulses is 0, so a standing fan would pass; accepted: 1 ..= 65535"
+            }
+            Self::Confirm => "rotation: confirm is 0; accepted: 1 ..= 255 windows",
+        }
+    }
+}
+
+impl fmt::Display for RotationError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.message())
+    }
+}
+
+impl core::error::Error for RotationError {}
