@@ -20,5 +20,8 @@ pub mod duty;
 // Duty -> what a pin does
 pub mod drive;
 
+// Is the chain to be believed?
+pub mod guard;
+
 #[cfg(test)]
 extern crate std;
