@@ -1,1 +1,18 @@
-//! Skeleton.
+#![forbid(unsafe_code)]
+//! The host side of hushloop: reads a design, makes its tables and gains, tries them on a simulated plant,
+//! checks every claim and writes what firmware needs. The program `hushloop` is a thin layer over this.
+
+// What is wanted.
+pub mod design;
+
+// What is made of it, left to right along the signal path.
+pub mod plant;
+pub mod reference;
+pub mod simulate;
+
+// What is said about it.
+pub mod report;
+pub mod verdict;
+
+// How people call it.
+pub mod cli;

@@ -1,0 +1,76 @@
+//! The command line: one subcommand a file, all with the same manners.
+//!
+//! Aligned text for people, `--json` for machines, no colour, progress on standard error, and an exit
+//! status that means something: 0 good, 1 bad (the verdict, a claim, a check), 2 wrong input.
+
+
+pub mod keys;
+
+pub mod text;
+
+use std::fmt;
+use std::io;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::design::DesignError;
+
+/// Designs, proves, simulates and documents a temperature loop in integers for a small microcontroller.
+///
+/// A controller is not a safety device. Fit an independent thermal cut-out; mains wiring is for licensed people under local codes.
+#[derive(Parser)]
+#[command(name = "hushloop", version, arg_required_else_help = true)]
+struct Program {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Every key a design file may hold, with unit, legal range and default
+    Keys(keys::Args),
+}
+
+/// Why a command could not do its work. All of these end with exit status 2.
+#[derive(Debug)]
+pub enum Failure {
+    /// The design file is wrong.
+    Design(DesignError),
+    /// What was asked for cannot be: says what would be accepted.
+    Refused(String),
+    /// A file could not be read or written.
+    File(PathBuf, io::Error),
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Failure::Design(error) => error.fmt(f),
+            Failure::Refused(why) => write!(f, "error: {why}"),
+            Failure::File(path, error) => write!(f, "error: {}: {error}", path.display()),
+        }
+    }
+}
+
+impl std::error::Error for Failure {}
+
+impl From<DesignError> for Failure {
+    fn from(error: DesignError) -> Self {
+        Failure::Design(error)
+    }
+}
+
+/// Parses the command line, runs the command, and turns its end into an exit status.
+#[must_use]
+pub fn main() -> ExitCode {
+    let program = Program::parse();
+    let done = match program.command {
+        Command::Keys(args) => keys::run(&args),
+    };
+    done.unwrap_or_else(|failure| {
+        eprintln!("{failure}");
+        ExitCode::from(2)
+    })
+}

@@ -1,0 +1,49 @@
+//! `[accept]`: what the maker will accept. The verdict is measured against it.
+
+use super::document::Section;
+use super::quantity as q;
+
+/// Kelvin above the set point that `peak_celsius` is when the file does not say.
+pub const DEFAULT_PEAK_ABOVE_SET_POINT: f64 = 3.0;
+/// Kelvin above the set point that `hard_limit_celsius` is when the file does not say.
+pub const DEFAULT_LIMIT_ABOVE_SET_POINT: f64 = 10.0;
+
+/// What the maker will accept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Accept {
+    /// Highest temperature, degC.
+    pub peak_celsius: f64,
+    /// Distance from the set point that counts as settled, kelvin.
+    pub band_celsius: f64,
+    /// Longest time to settle after a change, seconds.
+    pub settling_s: f64,
+    /// Largest amplitude of a sustained oscillation, kelvin.
+    pub hunting_celsius: f64,
+    /// Largest sum of all changes of duty, full strokes an hour.
+    pub travel_per_hour: f64,
+    /// Temperature that must never be exceeded, degC.
+    pub hard_limit_celsius: f64,
+}
+
+pub(super) fn read(section: &Section<'_>, set_point: f64) -> Accept {
+    let accept = Accept {
+        peak_celsius: section.optional(&q::ACCEPT_PEAK).unwrap_or(set_point + DEFAULT_PEAK_ABOVE_SET_POINT),
+        band_celsius: section.number(&q::ACCEPT_BAND),
+        settling_s: section.number(&q::ACCEPT_SETTLING),
+        hunting_celsius: section.number(&q::ACCEPT_HUNTING),
+        travel_per_hour: section.number(&q::ACCEPT_TRAVEL),
+        hard_limit_celsius: section.optional(&q::HARD_LIMIT).unwrap_or(set_point + DEFAULT_LIMIT_ABOVE_SET_POINT),
+    };
+    if accept.peak_celsius <= set_point {
+        section.problem(q::ACCEPT_PEAK.key, "is not above the set point", &format!("a temperature above {set_point} degC"));
+    }
+    if accept.hard_limit_celsius < accept.peak_celsius {
+        section.problem(
+            q::HARD_LIMIT.key,
+            "is below the acceptable peak",
+            &format!("at least peak_celsius = {} degC", accept.peak_celsius),
+        );
+    }
+    section.finish();
+    accept
+}

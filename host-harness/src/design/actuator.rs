@@ -1,0 +1,103 @@
+//! `[fan]` and `[heater]`: what the demand drives.
+
+use controller_core::drive::time_proportional::TimeProportionalConfig;
+
+use super::document::Section;
+use super::quantity as q;
+
+/// What the demand drives.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Actuator {
+    /// Fans on a PWM output; cooling.
+    Fan(FanDesign),
+    /// A heater on a switched output; heating.
+    Heater(HeaterDesign),
+}
+
+/// Fans.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FanDesign {
+    /// Number of fans on the same demand.
+    pub count: u32,
+    /// Lowest duty ever applied, share of full.
+    pub floor: f64,
+    /// Duty of the starting push, share of full.
+    pub spin_up: f64,
+    /// Its length, seconds.
+    pub spin_up_s: f64,
+    /// Fastest change of duty, share of full per second.
+    pub slew_per_s: f64,
+    /// Period of the PWM timer, counts.
+    pub pwm_period_counts: u16,
+    /// Speed at full duty, revolutions a minute.
+    pub full_speed_rpm: f64,
+}
+
+/// A heater.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeaterDesign {
+    /// Window of the time-proportional output, seconds.
+    pub window_s: f64,
+    /// Shortest on or off time, seconds.
+    pub minimum_s: f64,
+    /// Highest duty, share of full.
+    pub limit: f64,
+    /// Mains frequency, hertz.
+    pub mains_hz: f64,
+}
+
+pub(super) fn whole(section: &Section<'_>, quantity: &q::Quantity) -> u32 {
+    let number = section.number(quantity);
+    if number.fract() != 0.0 {
+        section.problem(quantity.key, &format!("= {number} is not a whole number"), &quantity.accepted());
+    }
+    number as u32
+}
+
+pub(super) fn read_fan(section: &Section<'_>) -> FanDesign {
+    let fan = FanDesign {
+        count: whole(section, &q::FAN_COUNT),
+        floor: section.number(&q::FAN_FLOOR) / 100.0,
+        spin_up: section.number(&q::FAN_SPIN_UP) / 100.0,
+        spin_up_s: section.number(&q::FAN_SPIN_UP_TIME),
+        slew_per_s: section.number(&q::FAN_SLEW) / 100.0,
+        pwm_period_counts: whole(section, &q::PWM_COUNTS) as u16,
+        full_speed_rpm: section.number(&q::FAN_FULL_RPM),
+    };
+    if section.is_present() && fan.spin_up < fan.floor {
+        section.problem(
+            q::FAN_SPIN_UP.key,
+            &format!("= {} is below the floor", q::plain(fan.spin_up * 100.0)),
+            &format!("at least floor_percent = {}", q::plain(fan.floor * 100.0)),
+        );
+    }
+    section.finish();
+    fan
+}
+
+pub(super) fn read_heater(section: &Section<'_>) -> HeaterDesign {
+    let heater = HeaterDesign {
+        window_s: section.number(&q::HEATER_WINDOW),
+        minimum_s: section.number(&q::HEATER_MINIMUM),
+        limit: section.number(&q::HEATER_LIMIT) / 100.0,
+        mains_hz: section.number(&q::MAINS),
+    };
+    if section.is_present() && 2.0 * heater.minimum_s > heater.window_s {
+        section.problem(
+            q::HEATER_MINIMUM.key,
+            &format!("= {} does not fit twice into the window", heater.minimum_s),
+            &format!("at most half of window_s = {}", heater.window_s),
+        );
+    }
+    let half_cycles = 2.0 * (heater.window_s * heater.mains_hz).round();
+    let longest = f64::from(TimeProportionalConfig::WINDOW_MAX - 1);
+    if half_cycles > longest {
+        section.problem(
+            q::HEATER_WINDOW.key,
+            &format!("= {} is {half_cycles} mains half-cycles", heater.window_s),
+            &format!("at most {longest} half-cycles, {} s", longest / (2.0 * heater.mains_hz)),
+        );
+    }
+    section.finish();
+    heater
+}

@@ -1,0 +1,294 @@
+//! `[loop]` and everything right of it, with the gains already turned into the integers of the law.
+
+use controller_core::gain::{GainError, Gains, Quantised, Sampling, Which};
+use controller_core::law::{Action, Settings};
+
+use super::accept::{self, Accept};
+use super::actuator::{self, Actuator};
+use super::document::Section;
+use super::plant::{self, PlantDesign, Scenario};
+use super::quantity as q;
+use super::sensing::{FORMATS, Sensing};
+
+/// Scales of kp and kd that a design may get, in order of preference: whole bytes first, because a shift by 8
+/// is free on the smallest targets; then finer, then coarser.
+pub const GAIN_SCALES: [u32; 5] = [8, 10, 12, 6, 4];
+
+/// Rounding of kp and kd that makes the choice pass on to a finer scale, share.
+const COMFORTABLE_ROUNDING: f64 = 0.0025;
+
+/// The integers of the law: all that reaches flash.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LawIntegers {
+    /// Proportional mantissa, scaled 2^`scale`.
+    pub kp: u16,
+    /// Integral mantissa, scaled 2^16.
+    pub ki: u16,
+    /// Derivative mantissa, scaled 2^`scale`.
+    pub kd: u16,
+    /// Fraction bits of kp and kd.
+    pub scale: u32,
+    /// The derivative's filter averages over 2^`filter_exponent` samples.
+    pub filter_exponent: u32,
+    /// Lower limit, duty word.
+    pub lo: i16,
+    /// Upper limit, duty word.
+    pub hi: i16,
+    /// Direction.
+    pub action: Action,
+}
+
+impl LawIntegers {
+    /// True when the law has a derivative term.
+    #[must_use]
+    pub fn has_derivative(&self) -> bool {
+        self.kd != 0
+    }
+}
+
+/// The loop and everything right of it.
+#[derive(Clone, Debug)]
+pub struct Control {
+    /// Direction: direct for cooling.
+    pub action: Action,
+    /// Wanted temperature, degC.
+    pub set_point_celsius: f64,
+    /// Sample period, seconds.
+    pub period_s: f64,
+    /// Over-temperature trip, degC.
+    pub trip_celsius: f64,
+    /// Gains as the design file gives them.
+    pub gains: Gains,
+    /// Gains as the integers stand for them.
+    pub quantised_gains: Gains,
+    /// The integers.
+    pub integers: LawIntegers,
+    /// What the demand drives.
+    pub actuator: Actuator,
+    /// What the loop is tried on.
+    pub plant: PlantDesign,
+    /// What happens then.
+    pub scenario: Scenario,
+    /// What the maker will accept.
+    pub accept: Accept,
+}
+
+impl Control {
+    /// True for cooling.
+    #[must_use]
+    pub fn is_cooling(&self) -> bool {
+        self.action == Action::Direct
+    }
+}
+
+/// A duty share as a duty word.
+#[must_use]
+pub fn duty_word(share: f64) -> i16 {
+    (share * f64::from(i16::MAX)).round() as i16
+}
+
+/// The scale whose quantised gains fit the law with the least fuss, with those gains.
+fn quantise(gains: Gains, sampling: Sampling, lo: i16, hi: i16, action: Action) -> Result<(u32, Quantised<i16>), String> {
+    let mut usable = None;
+    let mut refusal = None;
+    for scale in GAIN_SCALES {
+        let sampling = Sampling { gain_fraction_bits: scale, ..sampling };
+        let quantised = match Quantised::<i16>::new(gains, sampling) {
+            Ok(quantised) => quantised,
+            Err(error) => {
+                refusal.get_or_insert((rank(&error), error.to_string()));
+                continue;
+            }
+        };
+        if let Err(error) = check(scale, &quantised, lo, hi, action) {
+            refusal.get_or_insert((0, error));
+            continue;
+        }
+        let got = quantised.gains();
+        let off = |wanted: f64, got: f64| if wanted == 0.0 { 0.0 } else { (got / wanted - 1.0).abs() };
+        let rounding = off(gains.kp_per_kelvin, got.kp_per_kelvin).max(off(gains.kd_second_per_kelvin, got.kd_second_per_kelvin));
+        if rounding <= COMFORTABLE_ROUNDING {
+            return Ok((scale, quantised));
+        }
+        usable.get_or_insert((scale, quantised));
+    }
+    usable.ok_or_else(|| refusal.map_or_else(String::new, |(_, text)| text))
+}
+
+fn rank(error: &GainError) -> u8 {
+    match error {
+        GainError::NotAGain { which: Which::Proportional, .. } => 0,
+        _ => 1,
+    }
+}
+
+/// Lets the law's own constructor judge: the harness has no second set of bounds.
+fn check(scale: u32, quantised: &Quantised<i16>, lo: i16, hi: i16, action: Action) -> Result<(), String> {
+    let m = quantised.mantissas();
+    match scale {
+        4 => Settings::<i16, 4>::new(m, lo, hi, action).map(drop),
+        6 => Settings::<i16, 6>::new(m, lo, hi, action).map(drop),
+        8 => Settings::<i16, 8>::new(m, lo, hi, action).map(drop),
+        10 => Settings::<i16, 10>::new(m, lo, hi, action).map(drop),
+        _ => Settings::<i16, 12>::new(m, lo, hi, action).map(drop),
+    }
+    .map_err(|e| e.to_string())
+}
+
+/// Reads `[loop]`, `[fan]` or `[heater]`, `[plant]`, `[scenario]` and `[accept]`. `None` when they are absent
+/// and may be, or when something is wrong (which is then recorded).
+pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool) -> Option<Control> {
+    let section = root.section("loop", required);
+    let fan = root.section("fan", false);
+    let heater = root.section("heater", false);
+    let plant_section = root.section("plant", false);
+    let scenario = root.section("scenario", false);
+    let accept = root.section("accept", false);
+    if !section.is_present() {
+        return None;
+    }
+
+    let action = section.choice("action", &[("cooling", Action::Direct), ("heating", Action::Reverse)], None);
+    let cooling = action == Action::Direct;
+    let actuator = if cooling {
+        require(root, &fan, "fan", "a cooling loop drives fans");
+        forbid(root, &heater, "heater", "a cooling loop drives [fan]");
+        Actuator::Fan(actuator::read_fan(&fan))
+    } else {
+        require(root, &heater, "heater", "a heating loop drives a heater");
+        forbid(root, &fan, "fan", "a heating loop drives [heater]");
+        Actuator::Heater(actuator::read_heater(&heater))
+    };
+    require(root, &plant_section, "plant", "the loop is tried on a simulated plant");
+    require(root, &scenario, "scenario", "the simulation needs a length");
+
+    let set_point_celsius = section.number(&q::SET_POINT);
+    let period_s = section.number(&q::PERIOD);
+    let trip_celsius = section.number(&q::TRIP);
+    let gains = Gains::parallel(
+        section.number(&q::KP) / 100.0,
+        section.number(&q::KI) / 100.0,
+        section.number(&q::KD) / 100.0,
+    );
+    let filter_samples = actuator::whole(&section, &q::D_FILTER);
+    if !filter_samples.is_power_of_two() {
+        section.problem(q::D_FILTER.key, &format!("= {filter_samples} is not a power of two"), "2, 4, 8, 16, 32, 64, 128 or 256");
+    }
+    section.finish();
+
+    let lag_s = sensing.map_or(1.0, |s| s.facts.lag_s);
+    let plant = plant::read_plant(&plant_section, cooling, lag_s);
+    let scenario_read = plant::read_scenario(&scenario);
+    let accept_read = accept::read(&accept, set_point_celsius);
+    let sensing = sensing?;
+    if section.document().is_bad() {
+        return None;
+    }
+
+    temperatures(&section, sensing, "set_point_celsius", set_point_celsius);
+    temperatures(&section, sensing, "trip_celsius", trip_celsius);
+    for event in &scenario_read.events {
+        if let Some(set_point) = event.set_point_celsius {
+            temperatures(&scenario, sensing, "event", set_point);
+        }
+    }
+    if trip_celsius <= set_point_celsius {
+        section.problem("trip_celsius", &format!("= {trip_celsius} is not above the set point"), &format!("a temperature above {set_point_celsius} degC"));
+    }
+    if trip_celsius > accept_read.hard_limit_celsius {
+        section.problem(
+            "trip_celsius",
+            &format!("= {trip_celsius} is above the hard limit"),
+            &format!("at most accept.hard_limit_celsius = {} degC", accept_read.hard_limit_celsius),
+        );
+    }
+
+    let (lo, hi) = match &actuator {
+        Actuator::Fan(fan) => (duty_word(fan.floor), i16::MAX),
+        Actuator::Heater(heater) => (0, duty_word(heater.limit)),
+    };
+    let sampling = Sampling {
+        period_s,
+        temperature_fraction_bits: sensing.table.fraction_bits,
+        gain_fraction_bits: GAIN_SCALES[0],
+        filter_exponent: filter_samples.trailing_zeros(),
+    };
+    if gains.kp_per_kelvin == 0.0 && gains.ki_per_kelvin_second == 0.0 {
+        section.problem("kp_percent_per_kelvin", "and ki_percent_per_kelvin_second are both zero", "at least one of them above zero");
+    }
+    match quantise(gains, sampling, lo, hi, action) {
+        Err(why) => {
+            let key = if why.starts_with("ki") { q::KI.key } else if why.starts_with("kd") { q::KD.key } else { q::KP.key };
+            section.problem(key, "cannot be an integer gain of this loop", &percent_terms(&why, gains));
+            None
+        }
+        Ok(_) if section.document().is_bad() => None,
+        Ok((scale, quantised)) => {
+            let m = quantised.mantissas();
+            let integers = LawIntegers {
+                kp: m.kp,
+                ki: m.ki,
+                kd: m.kd,
+                scale,
+                filter_exponent: sampling.filter_exponent,
+                lo,
+                hi,
+                action,
+            };
+            Some(Control {
+                action,
+                set_point_celsius,
+                period_s,
+                trip_celsius,
+                gains,
+                quantised_gains: quantised.gains(),
+                integers,
+                actuator,
+                plant,
+                scenario: scenario_read,
+                accept: accept_read,
+            })
+        }
+    }
+}
+
+/// The crate speaks of duty fractions, the file of percent: say so beside its words.
+fn percent_terms(why: &str, gains: Gains) -> String {
+    format!(
+        "{why} (as fractions of full duty: kp {}, ki {}, kd {}; the file's numbers are 100 times these)",
+        q::plain(gains.kp_per_kelvin),
+        q::plain(gains.ki_per_kelvin_second),
+        q::plain(gains.kd_second_per_kelvin)
+    )
+}
+
+fn require(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
+    if !section.is_present() {
+        root.document().problem(0..0, format!("section [{name}] is missing"), format!("a section [{name}]: {why}"));
+    }
+}
+
+fn forbid(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
+    if section.is_present() {
+        root.problem(name, "has nothing to drive", why);
+    }
+}
+
+/// A temperature that the loop works at must be seen by the table and lie in the law's domain.
+fn temperatures(section: &Section<'_>, sensing: &Sensing, key: &str, celsius: f64) {
+    let table = sensing.table;
+    let half = FORMATS.iter().find(|(bits, _)| *bits == table.fraction_bits).map_or(0.0, |(_, half)| *half);
+    if celsius < table.low_celsius || celsius > table.high_celsius {
+        section.problem(
+            key,
+            &format!("= {celsius} lies outside the table"),
+            &format!("a temperature from {} to {} degC, the table's range", table.low_celsius, table.high_celsius),
+        );
+    } else if !(-half..half).contains(&celsius) {
+        section.problem(
+            key,
+            &format!("= {celsius} lies outside the law's domain"),
+            &format!("a temperature from {} to below {half} degC at {} fraction bits", -half, table.fraction_bits),
+        );
+    }
+}

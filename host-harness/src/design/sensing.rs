@@ -1,0 +1,226 @@
+//! `[sensor]`, `[divider]`, `[adc]`, `[table]`: everything left of the loop.
+
+use sensor_math::Sensor;
+use sensor_math::adc::Adc;
+use sensor_math::curve::{Beta, Curve, Platinum, Point, Points, SteinhartHart};
+use sensor_math::divider::{Divider, Side};
+
+use super::actuator::whole;
+use super::document::Section;
+use super::quantity as q;
+
+/// How a design's table is laid out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Encoding {
+    /// Equal steps of a power of two of codes; one multiplication a lookup.
+    Uniform,
+    /// Two or three zones of equal steps; constant time.
+    Zones,
+    /// Free knots, scanned; the fewest bytes.
+    Packed,
+    /// Whatever needs the fewest bytes.
+    Smallest,
+}
+
+impl Encoding {
+    /// The words of the design file and the command line.
+    pub const WORDS: &'static [(&'static str, Encoding)] = &[
+        ("uniform", Encoding::Uniform),
+        ("zones", Encoding::Zones),
+        ("packed", Encoding::Packed),
+        ("smallest", Encoding::Smallest),
+    ];
+
+    /// The word for this encoding.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        Self::WORDS.iter().find(|(_, e)| *e == self).map_or("", |(w, _)| w)
+    }
+}
+
+/// What is known of the sensor and its converter beyond their nominal curve.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SensorFacts {
+    /// Tolerance of the nominal resistance, share.
+    pub nominal_tolerance: f64,
+    /// Tolerance of Beta, share; meaningless for platinum.
+    pub beta_tolerance: f64,
+    /// Tolerance of the divider's resistor, share.
+    pub resistor_tolerance: f64,
+    /// Dissipation constant, W/K.
+    pub dissipation_w_per_kelvin: f64,
+    /// Voltage across the divider.
+    pub supply_volts: f64,
+    /// Time constant in its place, seconds.
+    pub lag_s: f64,
+    /// Largest plausible but false reading the design allows for, kelvin.
+    pub drift_celsius: f64,
+    /// Noise of a conversion, LSB root mean square.
+    pub noise_lsb: f64,
+    /// Offset error of the converter, LSB.
+    pub offset_lsb: f64,
+    /// Gain error of the converter, share of full scale.
+    pub gain_error: f64,
+}
+
+/// The wanted table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TableDesign {
+    /// Lowest temperature, degC.
+    pub low_celsius: f64,
+    /// Highest temperature, degC.
+    pub high_celsius: f64,
+    /// Largest error over every code, kelvin.
+    pub error_celsius: f64,
+    /// Layout.
+    pub encoding: Encoding,
+    /// Fraction bits of a temperature word: the most that hold the range (7, 5 or 4).
+    pub fraction_bits: u32,
+}
+
+/// Sensor, divider, converter and table.
+#[derive(Clone, Debug)]
+pub struct Sensing {
+    /// The curve, divider and converter.
+    pub sensor: Sensor,
+    /// Tolerances and the like.
+    pub facts: SensorFacts,
+    /// The table.
+    pub table: TableDesign,
+}
+
+/// Temperature formats of the project: fraction bits of a 16-bit word, and the domain of the law in it, degC.
+pub const FORMATS: [(u32, f64); 3] = [(7, 128.0), (5, 512.0), (4, 1024.0)];
+
+/// Fraction bits of the finest format whose law domain holds both temperatures.
+#[must_use]
+pub fn fraction_bits_for(low_celsius: f64, high_celsius: f64) -> u32 {
+    FORMATS
+        .iter()
+        .find(|(bits, half)| low_celsius >= -half && high_celsius <= half - 1.0 / f64::from(1u32 << bits))
+        .map_or(4, |(bits, _)| *bits)
+}
+
+#[derive(Clone, Copy)]
+enum Kind {
+    NtcBeta,
+    SteinhartHart,
+    Platinum,
+    Points,
+}
+
+fn read_curve(section: &Section<'_>) -> Option<Curve> {
+    let kinds = [
+        ("ntc-beta", Kind::NtcBeta),
+        ("ntc-steinhart-hart", Kind::SteinhartHart),
+        ("platinum", Kind::Platinum),
+        ("points", Kind::Points),
+    ];
+    match section.choice("kind", &kinds, None) {
+        Kind::NtcBeta => Some(Curve::Beta(Beta::new(section.number(&q::R25), section.number(&q::BETA)))),
+        Kind::SteinhartHart => Some(Curve::SteinhartHart(SteinhartHart::new(
+            section.number(&q::SH_A),
+            section.number(&q::SH_B),
+            section.number(&q::SH_C),
+        ))),
+        Kind::Platinum => Some(Curve::Platinum(Platinum::new(section.number(&q::R0)))),
+        Kind::Points => {
+            let points: Vec<Point> = section
+                .pairs("points", &q::POINT_CELSIUS, &q::POINT_OHM)
+                .into_iter()
+                .map(|(celsius, ohm)| Point { celsius, ohm })
+                .collect();
+            if section.document().is_bad() {
+                return None;
+            }
+            // a design lives as long as the program, and the curve's type is made for `const` tables in flash
+            match Points::new(Box::leak(points.into_boxed_slice())) {
+                Ok(points) => Some(Curve::Points(points)),
+                Err(error) => {
+                    section.problem("points", &error.to_string(), "at least two points of rising temperature with resistances that all rise or all fall");
+                    None
+                }
+            }
+        }
+    }
+}
+
+pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
+    let sensor = root.section("sensor", true);
+    let divider = root.section("divider", true);
+    let adc = root.section("adc", true);
+    let table = root.section("table", true);
+
+    let curve = read_curve(&sensor);
+    let supply_volts = divider.number(&q::SUPPLY);
+    let facts = SensorFacts {
+        nominal_tolerance: sensor.number(&q::R25_TOLERANCE) / 100.0,
+        beta_tolerance: sensor.number(&q::BETA_TOLERANCE) / 100.0,
+        resistor_tolerance: divider.number(&q::RESISTOR_TOLERANCE) / 100.0,
+        dissipation_w_per_kelvin: sensor.number(&q::DISSIPATION) / 1000.0,
+        supply_volts,
+        lag_s: sensor.number(&q::SENSOR_LAG),
+        drift_celsius: sensor.number(&q::DRIFT),
+        noise_lsb: adc.number(&q::ADC_NOISE),
+        offset_lsb: adc.number(&q::ADC_OFFSET),
+        gain_error: adc.number(&q::ADC_GAIN) / 100.0,
+    };
+
+    let side = divider.choice("sensor_side", &[("supply", Side::Supply), ("ground", Side::Ground)], None);
+    let mut network = Divider::new(side, divider.number(&q::RESISTOR));
+    if let Some(ohm) = divider.optional(&q::SERIES) {
+        network = network.with_series(ohm);
+    }
+    if let Some(ohm) = divider.optional(&q::PARALLEL) {
+        network = network.with_parallel(ohm);
+    }
+
+    let mut converter = Adc::ratiometric(whole(&adc, &q::BITS));
+    if adc.choice("full_scale", &[("codes", false), ("last-code", true)], Some(false)) {
+        converter = converter.with_last_code_as_full_scale();
+    }
+    if adc.choice("reference", &[("supply", false), ("fixed", true)], Some(false)) {
+        converter = converter.with_fixed_reference(adc.number(&q::REFERENCE), supply_volts);
+    } else if adc.optional(&q::REFERENCE).is_some() {
+        adc.problem(q::REFERENCE.key, "is given, but reference is \"supply\"", "reference = \"fixed\", or no reference_volts");
+    }
+
+    let low_celsius = table.number(&q::LOW);
+    let high_celsius = table.number(&q::HIGH);
+    if low_celsius >= high_celsius && !table.document().is_bad() {
+        table.problem(
+            q::HIGH.key,
+            &format!("= {high_celsius} is not above low_celsius = {low_celsius}"),
+            "high_celsius above low_celsius",
+        );
+    }
+    let wanted = TableDesign {
+        low_celsius,
+        high_celsius,
+        error_celsius: table.number(&q::TABLE_ERROR),
+        encoding: table.choice("encoding", Encoding::WORDS, Some(Encoding::Zones)),
+        fraction_bits: fraction_bits_for(low_celsius, high_celsius),
+    };
+    for section in [&sensor, &divider, &adc, &table] {
+        section.finish();
+    }
+    let curve = curve?;
+    if table.document().is_bad() {
+        return None;
+    }
+    let (curve_low, curve_high) = curve.range_celsius();
+    for (quantity, at) in [(&q::LOW, low_celsius), (&q::HIGH, high_celsius)] {
+        if at < curve_low || at > curve_high {
+            table.problem(
+                quantity.key,
+                &format!("= {at} is outside what the sensor's curve covers"),
+                &format!("a temperature from {curve_low} to {curve_high} degC"),
+            );
+        }
+    }
+    if !table.document().is_bad() && !curve.is_valid_over(low_celsius, high_celsius) {
+        sensor.problem("kind", "has coefficients whose curve is not strictly monotone over the table's range", "coefficients of one real sensor");
+    }
+    let sensor = Sensor { adc: converter, divider: network, curve };
+    Some(Sensing { sensor, facts, table: wanted })
+}

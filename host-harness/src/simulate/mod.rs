@@ -1,0 +1,228 @@
+//! The closed loop on the simulated plant: the shipped integers beside real arithmetic.
+//!
+//! Both loops see the same plant, the same events and converter noise of the same seed. They share the
+//! drive, so that what differs is what the two no_std crates put in place of real numbers: table and law.
+
+pub mod drive;
+pub mod law;
+pub mod metrics;
+
+use sensor_math::fault::FaultCode;
+
+use crate::design::{Control, Design};
+use crate::plant::converter::Converter;
+use crate::plant::{Plant, Surroundings};
+use crate::reference::exact::ExactLaw;
+use crate::reference::law::RealLaw;
+use crate::reference::sensor::Truth;
+use drive::RunningDrive;
+use metrics::Stretch;
+
+/// One sample of a simulated loop. Terms and duties are shares of full.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sample {
+    /// Time, seconds.
+    pub time_s: f64,
+    /// Set point, degC.
+    pub set_point: f64,
+    /// True temperature, degC.
+    pub celsius: f64,
+    /// Code of the converter.
+    pub code: u16,
+    /// Temperature that the controller read, degC.
+    pub reading: f64,
+    /// Proportional term.
+    pub p: f64,
+    /// Integral term.
+    pub i: f64,
+    /// Derivative term.
+    pub d: f64,
+    /// What the law asks for.
+    pub demand: f64,
+    /// What the pin does, averaged over the sample.
+    pub duty: f64,
+    /// Fan speed, share of full.
+    pub fan_speed: f64,
+}
+
+/// A simulated scenario.
+#[derive(Clone, Debug)]
+pub struct Response {
+    /// Sample period, seconds.
+    pub period_s: f64,
+    /// The loop in integers.
+    pub fixed: Vec<Sample>,
+    /// The loop in real arithmetic.
+    pub real: Vec<Sample>,
+    /// Stretches between changes.
+    pub stretches: Vec<Stretch>,
+    /// Largest distance of the integer law's output from exact arithmetic on the same inputs, LSB.
+    pub law_error_lsb_max: f64,
+}
+
+/// A duty word as a share of full.
+#[must_use]
+pub fn share(word: i16) -> f64 {
+    f64::from(word) / f64::from(i16::MAX)
+}
+
+/// What surrounds the plant, and the set point, at each moment of the scenario.
+struct Story<'a> {
+    control: &'a Control,
+    next: usize,
+    around: Surroundings,
+    set_point: f64,
+}
+
+impl<'a> Story<'a> {
+    fn new(control: &'a Control) -> Self {
+        let around = Surroundings { load_w: control.plant.load_w, ambient_celsius: control.plant.ambient_celsius };
+        Self { control, next: 0, around, set_point: control.set_point_celsius }
+    }
+
+    /// Applies what is due; true when something changed.
+    fn advance_to(&mut self, time_s: f64) -> bool {
+        let mut changed = false;
+        while let Some(event) = self.control.scenario.events.get(self.next).filter(|e| e.at_s <= time_s) {
+            self.around.load_w = event.load_w.unwrap_or(self.around.load_w);
+            self.around.ambient_celsius = event.ambient_celsius.unwrap_or(self.around.ambient_celsius);
+            self.set_point = event.set_point_celsius.unwrap_or(self.set_point);
+            self.next += 1;
+            changed = true;
+        }
+        changed
+    }
+}
+
+/// A temperature as a word of the design's format.
+#[must_use]
+pub fn temperature_word(celsius: f64, fraction_bits: u32) -> i16 {
+    (celsius * f64::from(1u32 << fraction_bits)).round().clamp(-32768.0, 32767.0) as i16
+}
+
+/// Runs the scenario. `read` is the shipped thermometer with the design's table: code in, word or fault out.
+#[must_use]
+pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Response {
+    let control = &design.control;
+    let period_s = control.period_s;
+    let samples = (control.scenario.duration_s / period_s).floor() as usize;
+    let (fixed, law_error_lsb_max) = run_fixed(design, read, samples);
+    let real = run_real(design, samples);
+
+    let mut stretches = vec![Stretch { from: 0, to: samples, set_point: control.set_point_celsius }];
+    for event in &control.scenario.events {
+        let at = ((event.at_s / period_s).ceil() as usize).min(samples);
+        let last = stretches.last_mut().expect("starts with one");
+        let set_point = event.set_point_celsius.unwrap_or(last.set_point);
+        last.to = at;
+        stretches.push(Stretch { from: at, to: samples, set_point });
+    }
+    Response { period_s, fixed, real, stretches, law_error_lsb_max }
+}
+
+fn run_fixed(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>, samples: usize) -> (Vec<Sample>, f64) {
+    let control = &design.control;
+    let (k, bits) = (&control.integers, design.sensing.table.fraction_bits);
+    let truth = Truth::new(&design.sensing.sensor);
+    let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
+    let mut plant: Plant = control.plant.plant.clone();
+    let mut story = Story::new(control);
+    let mut law = law::running(k);
+    let mut exact = ExactLaw::new(k.kp, k.ki, k.kd, k.scale, k.filter_exponent, k.lo, k.hi, control.is_cooling());
+    let mut drive = RunningDrive::new(control);
+    let mut set_point = temperature_word(story.set_point, bits);
+    let mut worst: f64 = 0.0;
+    let mut out = Vec::with_capacity(samples);
+    for n in 0..samples {
+        let time_s = n as f64 * control.period_s;
+        if story.advance_to(time_s) {
+            let wanted = temperature_word(story.set_point, bits);
+            law.change_set_point(set_point, wanted);
+            exact.change_set_point(set_point, wanted);
+            set_point = wanted;
+        }
+        let code = converter.convert(truth.position(plant.sensor_celsius()));
+        let celsius = plant.celsius();
+        let (reading, terms, demand, duty) = match read(code) {
+            Ok(word) => {
+                let terms = law.terms(set_point, word);
+                let demand = law.step(set_point, word);
+                worst = worst.max((f64::from(demand) - exact.step(set_point, word)).abs());
+                (f64::from(word) / f64::from(1u32 << bits), terms, demand, drive.sample(demand))
+            }
+            Err(_) => {
+                // what the guards do about a fault is the station's business; here the safe state holds
+                let safe = if control.is_cooling() { i16::MAX } else { 0 };
+                (f64::NAN, law::StepTerms { p: 0, i: 0, d: 0 }, safe, drive.safe())
+            }
+        };
+        let lsb = f64::from(i16::MAX);
+        out.push(Sample {
+            time_s,
+            set_point: story.set_point,
+            celsius,
+            code,
+            reading,
+            p: f64::from(terms.p) / lsb,
+            i: f64::from(terms.i) / lsb,
+            d: f64::from(terms.d) / lsb,
+            demand: share(demand),
+            duty,
+            fan_speed: plant.fan_speed(),
+        });
+        plant.advance(control.period_s, duty, story.around);
+    }
+    (out, worst)
+}
+
+fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
+    let control = &design.control;
+    let truth = Truth::new(&design.sensing.sensor);
+    let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
+    let mut plant: Plant = control.plant.plant.clone();
+    let mut story = Story::new(control);
+    let g = &control.quantised_gains;
+    let k = &control.integers;
+    let (low, high) = (share(k.lo), share(k.hi));
+    let filter_samples = f64::from(1u32 << k.filter_exponent);
+    let mut law = RealLaw {
+        kp: g.kp_per_kelvin,
+        ki: g.ki_per_kelvin_second * control.period_s,
+        kd: g.kd_second_per_kelvin / (control.period_s * filter_samples),
+        filter_samples,
+        low,
+        high,
+        cooling: control.is_cooling(),
+        integrator: if control.is_cooling() { high } else { low },
+        filtered: None,
+    };
+    let mut drive = RunningDrive::new(control);
+    let mut out = Vec::with_capacity(samples);
+    for n in 0..samples {
+        let time_s = n as f64 * control.period_s;
+        let before = story.set_point;
+        if story.advance_to(time_s) {
+            law.change_set_point(before, story.set_point);
+        }
+        let code = converter.convert(truth.position(plant.sensor_celsius()));
+        let reading = truth.celsius(code);
+        let celsius = plant.celsius();
+        let terms = law.step(story.set_point, reading);
+        let duty = drive.sample((terms.demand * f64::from(i16::MAX)).round() as i16);
+        out.push(Sample {
+            time_s,
+            set_point: story.set_point,
+            celsius,
+            code,
+            reading,
+            p: terms.p,
+            i: terms.i,
+            d: terms.d,
+            demand: terms.demand,
+            duty,
+            fan_speed: plant.fan_speed(),
+        });
+        plant.advance(control.period_s, duty, story.around);
+    }
+    out
+}
