@@ -12,7 +12,9 @@ pub struct PiState<N: Narrow> {
 
 impl<N: Narrow> PiState<N> {
     /// The state to start from: a cooling loop at full integrator (`hi`), a heating loop at none
-    /// (`lo`), so that either errs to the safe side until it has measured.
+    /// (`lo`), so that either errs to the safe side until it has measured. Without integral action
+    /// (`ki = 0`) nothing could ever unwind a full integrator, so such a cooling loop starts at `lo`
+    /// too: its demand is `lo + kp*e`.
     ///
     /// ```
     /// use controller_core::{gain::Mantissas, law::{Action, Integrating, PiState, Settings}};
@@ -24,8 +26,8 @@ impl<N: Narrow> PiState<N> {
     #[inline]
     pub fn start<const SP: u32>(settings: &Settings<N, SP>) -> Self {
         let duty = match settings.action {
-            Action::Direct => settings.hi,
-            Action::Reverse => settings.lo,
+            Action::Direct if settings.ki != N::Unsigned::literal(0) => settings.hi,
+            Action::Direct | Action::Reverse => settings.lo,
         };
         Self::with(Integrator::exactly(settings, duty))
     }
