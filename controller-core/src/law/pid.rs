@@ -108,7 +108,7 @@ fn proportional_derivative<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &
 /// ```
 /// use controller_core::{gain::Mantissas, law::{pid, Action, PidState, Settings}, word::Native};
 /// const RACK: Settings<i16, 8> =
-///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 0, kd: 5000 }, 0, 32767, Action::Direct);
+///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
 /// let mut state = PidState::start::<8, 3>(&RACK, 30 * 128);
 /// // 1 K in one sample: P takes 9 K * kp off the full integrator, D adds 1 K * kd.
 /// let demand = pid::step::<_, 8, 3, Native>(&RACK, &mut state, 40 * 128, 31 * 128);
