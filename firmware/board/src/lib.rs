@@ -1,0 +1,37 @@
+//! What differs between the four instruction sets, behind one set of names.
+//!
+//! A start-up file a target (`msp430.rs`, `avr.rs`, `thumbv6m.rs`, `riscv32.rs`) clears RAM, sets the stack and calls
+//! the image's `application` function. Each offers the same items:
+//!
+//! | item | meaning |
+//! |---|---|
+//! | `initialise()` | clocks, counter, console |
+//! | `counter()`, `elapsed(a, b)` | a free-running counter and the distance of two readings, in counter steps |
+//! | `stack_pointer()` | for painting the stack |
+//! | `console(byte)` | one byte to the simulator's console |
+//! | `exchange(&out, &mut into)` | send `out` to the host, wait for `into`: the simulated pins |
+//! | `finish()` | ends the simulation |
+//! | `Multiply16` | the target's 16x16 to 32 multiply and interpolation, for the law and the lookups |
+//! | `flash_table!` | a table that stays in flash, and the accessor that reads it there |
+//!
+//! On hardware a practitioner keeps the start-up and `Multiply16` and replaces `console` and `exchange` by pins.
+#![no_std]
+#![cfg_attr(any(target_arch = "msp430", target_arch = "avr"), feature(asm_experimental_arch))]
+
+#[cfg(target_arch = "avr")]
+mod avr;
+#[cfg(target_arch = "msp430")]
+mod msp430;
+#[cfg(target_arch = "riscv32")]
+mod riscv32;
+#[cfg(target_arch = "arm")]
+mod thumbv6m;
+
+#[cfg(target_arch = "avr")]
+pub use avr::*;
+#[cfg(target_arch = "msp430")]
+pub use msp430::*;
+#[cfg(target_arch = "riscv32")]
+pub use riscv32::*;
+#[cfg(target_arch = "arm")]
+pub use thumbv6m::*;
