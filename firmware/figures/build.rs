@@ -1,6 +1,6 @@
 //! Picks the memory layout, and hands the C toolchain's objects and libraries to the linker where there is one.
 //!
-//! `HUSH_C_OBJECTS` names a directory with `libhush_c.a` in it (the runner compiles it); without it the image holds no C.
+//! `HUSH_C` names a directory with `libhush_c.a` in it (the runner compiles it); without it the image holds no C.
 
 use std::env;
 
@@ -16,8 +16,8 @@ fn main() {
         println!("cargo::rustc-link-arg-bins=-T{layout}");
     }
     println!("cargo::rustc-check-cfg=cfg(with_c)");
-    println!("cargo::rerun-if-env-changed=HUSH_C_OBJECTS");
-    if let Ok(directories) = env::var("HUSH_C_OBJECTS") {
+    println!("cargo::rerun-if-env-changed=HUSH_C");
+    if let Ok(directories) = env::var("HUSH_C") {
         println!("cargo::rustc-cfg=with_c");
         for (number, directory) in env::split_paths(&directories).enumerate() {
             println!("cargo::rustc-link-search=native={}", directory.display());

@@ -139,3 +139,10 @@ impl Multiply16 {
         (factor as i32).wrapping_mul(value as i32)
     }
 }
+
+impl controller_core::word::Multiply<i16> for Multiply16 {
+    #[inline(always)]
+    fn multiply(gain: u16, signal: i16) -> i32 {
+        Self::product(gain, signal)
+    }
+}

@@ -5,3 +5,4 @@
 pub mod checksum;
 pub mod floor;
 pub mod input;
+pub mod laws;

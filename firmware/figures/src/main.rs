@@ -1,15 +1,28 @@
-//! Counts what every subject costs and prints one line each:
+//! Counts what every subject costs, measures its stack, and prints checksums that the host repeats. One line each:
 //!
-//! `kind name sum worst checksum`, numbers in hexadecimal: the sum over the series and the worst single call, in
-//! counter steps with the cost of reading the counter still in them (line `O` has that cost, four times).
+//! - `overhead counter calls sum worst -`: what reading the counter costs, in every other figure too
+//! - `time SUBJECT calls sum worst checksum`: counter steps over the series, and a checksum of the results
+//! - `stack SUBJECT bytes`: by painting, return address included
+//! - `trace SUBJECT checksum`: of a full-range random run
+//!
+//! Numbers are hexadecimal. The last line is `end`.
 #![no_std]
 #![no_main]
 
-use board::{console, counter, elapsed};
+#[cfg(with_c)]
+mod c;
+mod float;
+mod measure;
+#[cfg(target_arch = "msp430")]
+mod msp430_float;
+mod operators;
+mod report;
+
+use board::Multiply16;
+use controller_core::law::{PiState, PidState};
 use core::hint::black_box;
-use exercise::checksum::Checksum;
-use exercise::floor;
-use exercise::input::{self, Random};
+use exercise::{floor, input, laws};
+use report::{line, text};
 
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo) -> ! {
@@ -17,101 +30,83 @@ fn panic(_: &core::panic::PanicInfo) -> ! {
     board::finish()
 }
 
-#[inline(never)]
-fn text(text: &str) {
-    for byte in text.bytes() {
-        console(byte);
-    }
-}
-
-#[inline(never)]
-fn hexadecimal(value: u32) {
-    console(b' ');
-    let mut shift = 32u8;
-    while shift > 0 {
-        shift = shift.wrapping_sub(4);
-        let digit = (value >> shift) as u8 & 15;
-        console(if digit < 10 { b'0'.wrapping_add(digit) } else { b'a'.wrapping_sub(10).wrapping_add(digit) });
-    }
-}
-
-/// Sum and maximum of counter steps, and the checksum of the results.
-#[derive(Default)]
-struct Tally {
-    sum: u32,
-    worst: u32,
-    checksum: Checksum,
-}
-
-impl Tally {
-    #[inline(never)]
-    fn count(&mut self, steps: u32) {
-        self.sum = self.sum.wrapping_add(steps);
-        if steps > self.worst {
-            self.worst = steps;
+/// A subject, as a symbol of the same name with `/` and `-` as `_`: the runner finds its code by that name.
+macro_rules! subject {
+    ($($name:ident = $path:path: ($gains:ty, $state:ty);)*) => {$(
+        #[unsafe(no_mangle)]
+        #[inline(never)]
+        fn $name(gains: &$gains, state: &mut $state, set_point: i16, measurement: i16) -> i16 {
+            $path(gains, state, set_point, measurement)
         }
+    )*};
+}
+
+subject! {
+    law_pi = laws::pi_step::<Multiply16>: (laws::Gains, PiState<i16>);
+    law_pid = laws::pid_step::<Multiply16>: (laws::Gains, PidState<i16>);
+}
+
+macro_rules! floors {
+    ($($name:ident = $path:path;)*) => {$(
+        #[unsafe(no_mangle)]
+        #[inline(never)]
+        fn $name(gains: &floor::Gains, state: &mut floor::State, set_point: i16, measurement: i16) -> i16 {
+            $path(Multiply16::product, gains, state, set_point, measurement)
+        }
+    )*};
+}
+floors! {
+    floor_pi = floor::pi;
+    floor_pi_one = floor::one_product;
+    floor_pid = floor::pid;
+}
+
+#[inline(never)]
+fn integer_laws() {
+    let gains = black_box(floor::Gains { kp: 1300, ki: 655, kd: 5000 });
+    let mut state = floor::State { integral: 12000 << 15, filter: 60 << 23 };
+    measure::law("floor/pi", floor_pi, &gains, &mut state);
+    measure::law("floor/pi-one", floor_pi_one, &gains, &mut state);
+    measure::law("floor/pid", floor_pid, &gains, &mut state);
+
+    let gains = black_box(laws::DEMO);
+    measure::law("law/pi", law_pi, &gains, &mut PiState::start(&gains));
+    measure::law("law/pid", law_pid, &gains, &mut PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT));
+}
+
+#[inline(never)]
+fn baselines() {
+    let gains = black_box(float::DEMO);
+    let mut state = black_box(float::START);
+    measure::law("float-rust/pi", float::float_rust_pi, &gains, &mut state);
+    measure::law("float-rust/pid", float::float_rust_pid, &gains, &mut state);
+    measure::function("float-rust/temperature", float::float_rust_temperature, float::counts, 1..1023);
+    #[cfg(with_c)]
+    {
+        let mut state = black_box(float::START);
+        measure::law("float-c/pi", c::pi, &gains, &mut state);
+        measure::law("float-c/pid", c::pid, &gains, &mut state);
+        measure::function("float-c/temperature", c::temperature, float::counts, 1..1023);
     }
-
-    #[inline(never)]
-    fn print(&self, kind: &str, name: &str) {
-        text(kind);
-        console(b' ');
-        text(name);
-        hexadecimal(self.sum);
-        hexadecimal(self.worst);
-        hexadecimal(self.checksum.0);
-        console(b'\n');
-    }
-}
-
-/// A law as the figures call it: through a pointer the compiler cannot see through, call and return included.
-type Law<G, S, V> = fn(&G, &mut S, V, V) -> V;
-
-#[inline(never)]
-fn law<G, S>(name: &str, law: Law<G, S, i16>, gains: &G, state: &mut S) {
-    let law = black_box(law);
-    let mut random = Random(77);
-    let mut tally = Tally::default();
-    for index in 0..input::REGULATION {
-        let measurement = input::regulation(&mut random, index);
-        let before = counter();
-        let demand = law(gains, state, input::SET_POINT, measurement);
-        let after = counter();
-        tally.count(elapsed(before, after));
-        tally.checksum.word(demand);
-    }
-    tally.print("T", name);
+    let gains = black_box(operators::DEMO);
+    let mut state = black_box(operators::START);
+    measure::law("fixed/pi", operators::fixed_pi, &gains, &mut state);
+    measure::law("fixed/pid", operators::fixed_pid, &gains, &mut state);
 }
 
 #[inline(never)]
-fn floor_pi(g: &floor::Gains, s: &mut floor::State, set_point: i16, measurement: i16) -> i16 {
-    floor::pi(board::Multiply16::product, g, s, set_point, measurement)
-}
-#[inline(never)]
-fn floor_one(g: &floor::Gains, s: &mut floor::State, set_point: i16, measurement: i16) -> i16 {
-    floor::one_product(board::Multiply16::product, g, s, set_point, measurement)
-}
-#[inline(never)]
-fn floor_pid(g: &floor::Gains, s: &mut floor::State, set_point: i16, measurement: i16) -> i16 {
-    floor::pid(board::Multiply16::product, g, s, set_point, measurement)
+fn traces() {
+    line("trace", "law/pi", &[laws::random_pi(laws::SEED, law_pi, |_| {}).0]);
+    line("trace", "law/pid", &[laws::random_pid(laws::SEED, law_pid, |_| {}).0]);
 }
 
 #[unsafe(no_mangle)]
 extern "C" fn application() -> ! {
     board::initialise();
-    let mut overhead = Tally::default();
-    for _ in 0..4 {
-        let before = counter();
-        let after = counter();
-        overhead.count(elapsed(before, after));
-    }
-    overhead.print("O", "counter");
-
-    let gains = black_box(floor::Gains { kp: 1300, ki: 655, kd: 5000 });
-    let mut state = floor::State { integral: 12000 << 15, filter: 60 << 23 };
-    law("floor-pi", floor_pi, &gains, &mut state);
-    law("floor-one", floor_one, &gains, &mut state);
-    law("floor-pid", floor_pid, &gains, &mut state);
-    text("E\n");
+    measure::overhead();
+    integer_laws();
+    baselines();
+    traces();
+    text("end\n");
     board::finish()
 }

@@ -67,3 +67,10 @@ impl Multiply16 {
         result as i16
     }
 }
+
+impl controller_core::word::Multiply<i16> for Multiply16 {
+    #[inline(always)]
+    fn multiply(gain: u16, signal: i16) -> i32 {
+        Self::product(gain, signal)
+    }
+}

@@ -16,9 +16,16 @@ macro_rules! step {
         "jnc 1f\n add r14, r13\n 1: rrc r13\n rrc r12\n"
     };
 }
-macro_rules! eight_steps {
+macro_rules! seven_steps {
     () => {
-        concat!(step!(), step!(), step!(), step!(), step!(), step!(), step!(), step!())
+        concat!(step!(), step!(), step!(), step!(), step!(), step!(), step!())
+    };
+}
+/// The last step: the top bit of a signed multiplier weighs minus, so it subtracts, and the sign of the difference
+/// (one bit more than the word holds) goes in from above.
+macro_rules! sign_step {
+    () => {
+        "jnc 1f\n sub r14, r13\n subc r15, r15\n rra r15\n 1: rrc r13\n rrc r12\n"
     };
 }
 
@@ -30,20 +37,16 @@ global_asm!(
     "hush_product:",
     "  mov r12, r14",
     "  mov r13, r12",
-    "  mov r13, r15",
-    "  sxt r15",
-    "  cmp r13, r15",
-    "  mov r13, r15",
+    "  sxt r12",
+    "  cmp r13, r12",
     "  jne 3f",
+    // Eight bits. What the first shift brings into r12 from above leaves before the end or is cleared there.
     "  clr r13",
-    "  mov.b r12, r12",
-    "  rrc r12", // the carry is set by `cmp` of equals: bit 15 is rubbish that leaves before the end
-    eight_steps!(),
-    "  tst r15",
-    "  jge 2f",
-    "  sub r14, r13", // value was value + 256 so far
+    "  rrc r12",
+    seven_steps!(),
+    sign_step!(),
     // r13:r12 holds the product times 256, with eight bits of rubbish at the bottom of r12
-    "2: swpb r12",
+    "  swpb r12",
     "  mov.b r12, r12",
     "  mov.b r13, r15",
     "  swpb r15",
@@ -51,14 +54,15 @@ global_asm!(
     "  swpb r13",
     "  sxt r13",
     "  ret",
-    "3: clr r13",
+    // Sixteen bits.
+    "3: mov r13, r12",
+    "  clr r13",
     "  rrc r12",
-    eight_steps!(),
-    eight_steps!(),
-    "  tst r15",
-    "  jge 4f",
-    "  sub r14, r13", // value was value + 65536 so far
-    "4: ret",
+    seven_steps!(),
+    step!(),
+    seven_steps!(),
+    sign_step!(),
+    "  ret",
     ".size hush_product, . - hush_product",
     // (rise r12 * fraction r13) >> bits, rise signed: the nested floors of the shifts are exact; uses r14
     ".section .text.scaled,\"ax\",@progbits",
@@ -113,5 +117,12 @@ impl Multiply16 {
                 _ => hush_scaled8(rise, fraction << (8 - BITS)),
             }
         }
+    }
+}
+
+impl controller_core::word::Multiply<i16> for Multiply16 {
+    #[inline(always)]
+    fn multiply(gain: u16, signal: i16) -> i32 {
+        Self::product(gain, signal)
     }
 }
