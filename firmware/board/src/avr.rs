@@ -3,9 +3,8 @@
 
 use core::arch::asm;
 
+pub mod flash;
 mod multiply;
-mod flash;
-pub use flash::{flash_byte, flash_word};
 pub use multiply::Multiply16;
 
 unsafe extern "C" {

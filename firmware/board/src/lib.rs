@@ -35,3 +35,48 @@ pub use msp430::*;
 pub use riscv32::*;
 #[cfg(target_arch = "arm")]
 pub use thumbv6m::*;
+
+/// A table that stays in flash, and the type that reads it there as the lookups want it
+/// (`sensor_math::table::Access`). On the 8-bit target flash is another address space: a plain `static` would be
+/// copied to RAM, and indexing a table in flash reads wrong bytes without a word.
+///
+/// ```text
+/// board::flash_table!(Knots: [i16; 34] = firmware::KNOTS);
+/// const TABLE: Uniform<Knots, 5, U7, Multiply16> = Uniform::with_access(first, last, 34, Knots);
+/// ```
+///
+/// Elements are `i16` or `u8`; reading beyond the end gives 0.
+#[macro_export]
+macro_rules! flash_table {
+    ($name:ident: [$element:ident; $length:expr] = $value:expr) => {
+        /// Reads its table in flash.
+        #[derive(Clone, Copy, Debug)]
+        pub struct $name;
+
+        impl $name {
+            #[inline(always)]
+            fn element(index: usize) -> $element {
+                #[cfg_attr(target_arch = "avr", unsafe(link_section = ".progmem.data"))]
+                static TABLE: [$element; $length] = $value;
+                if index >= $length {
+                    return 0;
+                }
+                #[cfg(target_arch = "avr")]
+                // SAFETY: inside a table in flash.
+                return unsafe { $crate::flash::$element((&raw const TABLE).cast::<$element>().wrapping_add(index)) };
+                #[cfg(not(target_arch = "avr"))]
+                TABLE[index]
+            }
+        }
+
+        impl $crate::Access<$element> for $name {
+            #[inline(always)]
+            fn at(&self, index: usize) -> $element {
+                Self::element(index)
+            }
+        }
+    };
+}
+
+#[doc(hidden)]
+pub use sensor_math::table::Access;

@@ -109,3 +109,5 @@ impl controller_core::word::Multiply<i16> for Multiply16 {
         Self::product(gain, signal)
     }
 }
+
+impl sensor_math::table::Interpolate for Multiply16 {}

@@ -4,6 +4,7 @@ use crate::checksum::Checksum;
 use crate::input::{Random, any_word};
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid};
+use controller_core::setpoint::SetPoint;
 use controller_core::word::Multiply;
 
 /// Fraction bits of kp and kd in every subject.
@@ -20,13 +21,13 @@ pub const DEMO: Gains =
 
 /// One step of the PI law.
 #[inline(always)]
-pub fn pi_step<M: Multiply<i16>>(gains: &Gains, state: &mut PiState<i16>, set_point: i16, measurement: i16) -> i16 {
+pub fn pi_step<M: Multiply<i16>>(gains: &Gains, state: &mut PiState<i16>, set_point: SetPoint<i16>, measurement: i16) -> i16 {
     pi::step::<i16, SP, M>(gains, state, set_point, measurement)
 }
 
 /// One step of the PID law.
 #[inline(always)]
-pub fn pid_step<M: Multiply<i16>>(gains: &Gains, state: &mut PidState<i16>, set_point: i16, measurement: i16) -> i16 {
+pub fn pid_step<M: Multiply<i16>>(gains: &Gains, state: &mut PidState<i16>, set_point: SetPoint<i16>, measurement: i16) -> i16 {
     pid::step::<i16, SP, K, M>(gains, state, set_point, measurement)
 }
 
@@ -67,7 +68,7 @@ pub const STEPS: u16 = 16;
 fn run<S>(
     seed: u32,
     start: impl Fn(&Gains, &mut Random) -> S,
-    step: impl Fn(&Gains, &mut S, i16, i16) -> i16,
+    step: impl Fn(&Gains, &mut S, SetPoint<i16>, i16) -> i16,
     state: impl Fn(&S, &mut Checksum),
     mut each: impl FnMut(u32),
 ) -> Checksum {
@@ -79,7 +80,7 @@ fn run<S>(
         let mut now = start(&gains, &mut random);
         let mut index = 0;
         while index < STEPS {
-            let set_point = any_word(&mut random);
+            let set_point = SetPoint::nearest(any_word(&mut random));
             let measurement = any_word(&mut random);
             checksum.word(step(&gains, &mut now, set_point, measurement));
             state(&now, &mut checksum);
@@ -98,7 +99,7 @@ fn any_integrator(gains: &Gains, random: &mut Random) -> Integrator<i16> {
 
 /// Random run of the PI law.
 #[inline(never)]
-pub fn random_pi(seed: u32, step: fn(&Gains, &mut PiState<i16>, i16, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
+pub fn random_pi(seed: u32, step: fn(&Gains, &mut PiState<i16>, SetPoint<i16>, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
     run(
         seed,
         |gains, random| PiState::with(any_integrator(gains, random)),
@@ -110,7 +111,7 @@ pub fn random_pi(seed: u32, step: fn(&Gains, &mut PiState<i16>, i16, i16) -> i16
 
 /// Random run of the PID law.
 #[inline(never)]
-pub fn random_pid(seed: u32, step: fn(&Gains, &mut PidState<i16>, i16, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
+pub fn random_pid(seed: u32, step: fn(&Gains, &mut PidState<i16>, SetPoint<i16>, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
     run(
         seed,
         |gains, random| PidState::with::<K>(any_integrator(gains, random), any_word(random)),

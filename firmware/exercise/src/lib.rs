@@ -6,3 +6,4 @@ pub mod checksum;
 pub mod floor;
 pub mod input;
 pub mod laws;
+pub mod tables;

@@ -20,8 +20,10 @@ mod report;
 
 use board::Multiply16;
 use controller_core::law::{PiState, PidState};
+use controller_core::setpoint::SetPoint;
 use core::hint::black_box;
-use exercise::{floor, input, laws};
+use exercise::{floor, input, laws, tables};
+use sensor_math::table::Lookup;
 use report::{line, text};
 
 #[panic_handler]
@@ -35,7 +37,7 @@ macro_rules! subject {
     ($($name:ident = $path:path: ($gains:ty, $state:ty);)*) => {$(
         #[unsafe(no_mangle)]
         #[inline(never)]
-        fn $name(gains: &$gains, state: &mut $state, set_point: i16, measurement: i16) -> i16 {
+        fn $name(gains: &$gains, state: &mut $state, set_point: SetPoint<i16>, measurement: i16) -> i16 {
             $path(gains, state, set_point, measurement)
         }
     )*};
@@ -74,6 +76,30 @@ fn integer_laws() {
     measure::law("law/pid", law_pid, &gains, &mut PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT));
 }
 
+board::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
+board::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
+
+macro_rules! lookups {
+    ($($name:ident = $table:expr;)*) => {$(
+        #[unsafe(no_mangle)]
+        #[inline(never)]
+        fn $name(code: u16) -> i16 {
+            $table.lookup(code)
+        }
+    )*};
+}
+lookups! {
+    lookup_uniform = tables::uniform::<_, Multiply16>(UniformKnots);
+    lookup_zones = tables::zones::<_, Multiply16>(ZonesKnots);
+}
+
+#[inline(never)]
+fn lookups() {
+    let same = |counts: i16| counts;
+    measure::function("lookup/uniform", lookup_uniform, same, tables::FIRST..tables::LAST + 1);
+    measure::function("lookup/zones", lookup_zones, same, tables::FIRST..tables::LAST + 1);
+}
+
 #[inline(never)]
 fn baselines() {
     let gains = black_box(float::DEMO);
@@ -98,6 +124,8 @@ fn baselines() {
 fn traces() {
     line("trace", "law/pi", &[laws::random_pi(laws::SEED, law_pi, |_| {}).0]);
     line("trace", "law/pid", &[laws::random_pid(laws::SEED, law_pid, |_| {}).0]);
+    line("trace", "lookup/uniform", &[tables::every_code(lookup_uniform).0]);
+    line("trace", "lookup/zones", &[tables::every_code(lookup_zones).0]);
 }
 
 #[unsafe(no_mangle)]
@@ -105,6 +133,7 @@ extern "C" fn application() -> ! {
     board::initialise();
     measure::overhead();
     integer_laws();
+    lookups();
     baselines();
     traces();
     text("end\n");

@@ -3,11 +3,12 @@
 
 use crate::report::{Tally, line};
 use board::{counter, elapsed, stack_pointer};
+use controller_core::setpoint::SetPoint;
 use core::hint::black_box;
 use exercise::input::{self, Random};
 
-/// A step of a law on values of type `V`.
-pub type Law<G, S, V> = fn(&G, &mut S, V, V) -> V;
+/// A step of a law on values of type `V`, its set point of type `P`.
+pub type Law<G, S, P, V> = fn(&G, &mut S, P, V) -> V;
 
 /// Cost of reading the counter twice, to be taken off every other figure.
 pub fn overhead() {
@@ -65,13 +66,33 @@ impl Value for i16 {
     }
 }
 
+/// A set point as a subject takes it.
+pub trait Target: Copy {
+    /// From a temperature in 1/128 degC.
+    fn set_point(counts: i16) -> Self;
+}
+
+impl<V: Value> Target for V {
+    #[inline(always)]
+    fn set_point(counts: i16) -> Self {
+        V::temperature(counts)
+    }
+}
+
+impl Target for SetPoint<i16> {
+    #[inline(always)]
+    fn set_point(counts: i16) -> Self {
+        SetPoint::nearest(counts)
+    }
+}
+
 /// One law over the regulation series, then its stack.
 #[inline(never)]
-pub fn law<G, S, V: Value>(name: &str, law: Law<G, S, V>, gains: &G, state: &mut S) {
+pub fn law<G, S, P: Target, V: Value>(name: &str, law: Law<G, S, P, V>, gains: &G, state: &mut S) {
     let law = black_box(law);
     let mut random = Random(77);
     let mut tally = Tally::default();
-    let set_point = V::temperature(input::SET_POINT);
+    let set_point = P::set_point(input::SET_POINT);
     for index in 0..input::REGULATION {
         let measurement = V::temperature(input::regulation(&mut random, index));
         let before = counter();
@@ -85,10 +106,10 @@ pub fn law<G, S, V: Value>(name: &str, law: Law<G, S, V>, gains: &G, state: &mut
 }
 
 #[inline(never)]
-fn stack<G, S, V: Value>(name: &str, law: Law<G, S, V>, gains: &G, state: &mut S) {
+fn stack<G, S, P: Target, V: Value>(name: &str, law: Law<G, S, P, V>, gains: &G, state: &mut S) {
     let mut random = Random(99);
     let mut deepest = 0;
-    let set_point = V::temperature(input::SET_POINT);
+    let set_point = P::set_point(input::SET_POINT);
     for _ in 0..16 {
         let measurement = V::temperature(input::any_word(&mut random));
         let used = depth(|| {

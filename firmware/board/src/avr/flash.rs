@@ -8,8 +8,8 @@ use core::arch::asm;
 /// # Safety
 /// `address` must lie in a table placed in `.progmem.data`.
 #[inline(always)]
-pub unsafe fn flash_byte(address: *const u8) -> u8 {
-    let value: u8;
+pub unsafe fn u8(address: *const core::primitive::u8) -> core::primitive::u8 {
+    let value: core::primitive::u8;
     // SAFETY: the caller's.
     unsafe { asm!("lpm {0}, Z", out(reg) value, in("Z") address, options(pure, readonly, nostack, preserves_flags)) };
     value
@@ -20,12 +20,12 @@ pub unsafe fn flash_byte(address: *const u8) -> u8 {
 /// # Safety
 /// `address` must lie in a table placed in `.progmem.data`.
 #[inline(always)]
-pub unsafe fn flash_word(address: *const i16) -> i16 {
-    let (low, high): (u8, u8);
+pub unsafe fn i16(address: *const core::primitive::i16) -> core::primitive::i16 {
+    let (low, high): (core::primitive::u8, core::primitive::u8);
     // SAFETY: the caller's.
     unsafe {
         asm!("lpm {low}, Z+", "lpm {high}, Z", low = out(reg) low, high = out(reg) high,
             inout("Z") address => _, options(pure, readonly, nostack, preserves_flags));
     }
-    i16::from_le_bytes([low, high])
+    core::primitive::i16::from_le_bytes([low, high])
 }

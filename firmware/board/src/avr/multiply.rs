@@ -42,35 +42,62 @@ impl Multiply16 {
         }
         ((high as u32) << 16 | low as u32) as i32
     }
-
-    /// `(rise * fraction) >> 8`, rounded down: `fraction` in 1/256, the result fits 16 bits.
-    #[inline(always)]
-    pub fn scaled(rise: i16, fraction: u8) -> i16 {
-        let result: u16;
-        // SAFETY: registers only; r1 is zero again at the end.
-        unsafe {
-            asm!(
-                "mul r20, r18",
-                "mov r22, r1",
-                "mulsu r21, r18",
-                "clr r23",
-                "add r22, r0",
-                "adc r1, r23",
-                "mov r23, r1",
-                "clr r1",
-                in("r18") fraction,
-                in("r21r20") rise,
-                out("r23r22") result,
-                options(pure, nomem, nostack),
-            );
-        }
-        result as i16
-    }
 }
 
 impl controller_core::word::Multiply<i16> for Multiply16 {
     #[inline(always)]
     fn multiply(gain: u16, signal: i16) -> i32 {
         Self::product(gain, signal)
+    }
+}
+
+impl sensor_math::table::Interpolate for Multiply16 {
+    #[inline(always)]
+    fn interpolate<const SHIFT: u32>(difference: i16, fraction: u16) -> i16 {
+        if SHIFT > 8 {
+            let half = (1_i32 << SHIFT) >> 1;
+            return (Self::product(fraction, difference).wrapping_add(half) >> SHIFT) as i16;
+        }
+        // In 1/256: two products of eight bits, and the top bit of what is cut off rounds.
+        let fraction = (fraction as u8).wrapping_shl(8_u32.wrapping_sub(SHIFT));
+        let result: u16;
+        // SAFETY: registers only; r1 is zero again at the end.
+        unsafe {
+            asm!(
+                "clr {zero}",
+                "mulsu r21, r18",
+                "movw r22, r0",
+                "mul r20, r18",
+                "lsl r0",
+                "adc r22, r1",
+                "adc r23, {zero}",
+                "clr r1",
+                zero = out(reg) _,
+                in("r18") fraction,
+                in("r21r20") difference,
+                out("r23r22") result,
+                options(pure, nomem, nostack),
+            );
+        }
+        result as i16
+    }
+
+    #[inline(always)]
+    fn interpolate_by(difference: u16, fraction: u16, shift: u8) -> u16 {
+        let mut rest = shift & 15;
+        if rest == 0 {
+            return 0;
+        }
+        // `difference < 2^15`, so that it may stand on the signed side.
+        let mut product = Self::product(fraction, difference as i16) as u32;
+        if rest > 8 {
+            product >>= 8;
+            rest = rest.wrapping_sub(8);
+        }
+        while rest > 1 {
+            product >>= 1;
+            rest = rest.wrapping_sub(1);
+        }
+        (product.wrapping_add(1) >> 1) as u16
     }
 }

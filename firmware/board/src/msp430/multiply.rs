@@ -64,38 +64,73 @@ global_asm!(
     sign_step!(),
     "  ret",
     ".size hush_product, . - hush_product",
-    // (rise r12 * fraction r13) >> bits, rise signed: the nested floors of the shifts are exact; uses r14
-    ".section .text.scaled,\"ax\",@progbits",
-    ".globl hush_scaled8",
-    ".globl hush_scaled6",
-    ".globl hush_scaled5",
-    ".type hush_scaled8,@function",
-    "hush_scaled8:",
-    "  clr r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  jmp 6f",
-    "hush_scaled6:",
-    "  clr r14",
-    "6: rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  jmp 5f",
-    "hush_scaled5:",
-    "  clr r14",
-    "5: rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  rra r13\n jnc 1f\n add r12, r14\n 1: rra r14",
-    "  mov r14, r12",
+);
+
+/// One step of an interpolation: the next bit of the fraction r13 adds the rise r12 to r14, which is then halved. The
+/// nested floors are exact, and the bit that leaves last rounds.
+macro_rules! halve {
+    () => {
+        "rra r13\n jnc 1f\n add r12, r14\n 1: rra r14\n"
+    };
+}
+/// `(rise * fraction + half) >> bits`, one routine for each number of bits, so that an image holds what it uses.
+macro_rules! scaled {
+    ($($name:ident: $($step:ident)*;)*) => {
+        $(global_asm!(
+            concat!(".section .text.", stringify!($name), ",\"ax\",@progbits"),
+            concat!(".globl ", stringify!($name)),
+            concat!(".type ", stringify!($name), ",@function"),
+            concat!(stringify!($name), ":"),
+            "  clr r14",
+            concat!($($step!()),*),
+            "  adc r14",
+            "  mov r14, r12",
+            "  ret",
+            concat!(".size ", stringify!($name), ", . - ", stringify!($name)),
+        );)*
+        unsafe extern "C" {
+            $(fn $name(rise: i16, fraction: u16) -> i16;)*
+        }
+    };
+}
+scaled! {
+    hush_scaled4: halve halve halve halve;
+    hush_scaled5: halve halve halve halve halve;
+    hush_scaled6: halve halve halve halve halve halve;
+    hush_scaled7: halve halve halve halve halve halve halve;
+    hush_scaled8: halve halve halve halve halve halve halve halve;
+}
+
+global_asm!(
+    // The same for any number of bits r14 and an unsigned rise; uses r15.
+    ".section .text.hush_scaled_by,\"ax\",@progbits",
+    ".globl hush_scaled_by",
+    ".type hush_scaled_by,@function",
+    "hush_scaled_by:",
+    "  clr r15",
+    "  tst r14",
+    "  jz 4f",
+    "  jmp 3f",
+    "2: rra r13",
+    "  jnc 1f",
+    "  add r12, r15",
+    "1: rrc r15",
+    "3: dec r14",
+    "  jnz 2b",
+    // the last step outside the loop, whose counting would spoil the rounding bit in the carry
+    "  rra r13",
+    "  jnc 1f",
+    "  add r12, r15",
+    "1: rrc r15",
+    "  adc r15",
+    "4: mov r15, r12",
     "  ret",
-    ".size hush_scaled8, . - hush_scaled8",
+    ".size hush_scaled_by, . - hush_scaled_by",
 );
 
 unsafe extern "C" {
     fn hush_product(factor: u16, value: i16) -> i32;
-    fn hush_scaled8(rise: i16, fraction: u16) -> i16;
-    fn hush_scaled6(rise: i16, fraction: u16) -> i16;
-    fn hush_scaled5(rise: i16, fraction: u16) -> i16;
+    fn hush_scaled_by(rise: u16, fraction: u16, bits: u16) -> u16;
 }
 
 impl Multiply16 {
@@ -105,24 +140,38 @@ impl Multiply16 {
         // SAFETY: registers only.
         unsafe { hush_product(factor, value) }
     }
-
-    /// `(rise * fraction) >> BITS`, rounded down, for `fraction < 2^BITS` and `|rise| < 2^14`.
-    #[inline(always)]
-    pub fn scaled<const BITS: u32>(rise: i16, fraction: u16) -> i16 {
-        // SAFETY: registers only.
-        unsafe {
-            match BITS {
-                5 => hush_scaled5(rise, fraction),
-                6 => hush_scaled6(rise, fraction),
-                _ => hush_scaled8(rise, fraction << (8 - BITS)),
-            }
-        }
-    }
 }
 
 impl controller_core::word::Multiply<i16> for Multiply16 {
     #[inline(always)]
     fn multiply(gain: u16, signal: i16) -> i32 {
         Self::product(gain, signal)
+    }
+}
+
+impl sensor_math::table::Interpolate for Multiply16 {
+    #[inline(always)]
+    fn interpolate<const SHIFT: u32>(difference: i16, fraction: u16) -> i16 {
+        // SAFETY: registers only; `fraction < 2^SHIFT` and `|difference| < 2^14`, which the tables' constructors see to.
+        unsafe {
+            match SHIFT {
+                4 => hush_scaled4(difference, fraction),
+                5 => hush_scaled5(difference, fraction),
+                6 => hush_scaled6(difference, fraction),
+                7 => hush_scaled7(difference, fraction),
+                8 => hush_scaled8(difference, fraction),
+                // Magnitudes through the loop would round halves of negative numbers the other way.
+                _ => {
+                    let half = (1_i32 << SHIFT) >> 1;
+                    (Self::product(fraction, difference).wrapping_add(half) >> SHIFT) as i16
+                }
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn interpolate_by(difference: u16, fraction: u16, shift: u8) -> u16 {
+        // SAFETY: registers only; `fraction < 2^shift`, `difference < 2^15`.
+        unsafe { hush_scaled_by(difference, fraction, shift as u16) }
     }
 }
