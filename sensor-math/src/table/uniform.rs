@@ -86,14 +86,17 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
     /// Index of the segment and position in it, for any code.
     #[inline]
     const fn locate(&self, code: u16) -> (usize, u16) {
-        let code = if code < self.first {
-            self.first
-        } else if code > self.last {
-            self.last
+        // Both limits in shapes whose bound the compiler follows up to the index, so that the accessor's
+        // own check of it goes; on a 16-bit machine a sign is cheaper than a saturated difference.
+        let offset = if usize::BITS == 16 && self.last <= i16::MAX as u16 {
+            let code = if code > self.last { self.last } else { code };
+            let offset = (code as i16).wrapping_sub(self.first as i16);
+            (if offset < 0 { 0 } else { offset }) as u16
         } else {
-            code
+            let offset = code.saturating_sub(self.first);
+            let span = self.last.wrapping_sub(self.first);
+            if offset > span { span } else { offset }
         };
-        let offset = code.wrapping_sub(self.first);
         (
             (offset >> SHIFT) as usize,
             offset & (Self::STEP.wrapping_sub(1)),
