@@ -21,11 +21,11 @@ pub unsafe fn u8(address: *const core::primitive::u8) -> core::primitive::u8 {
 /// `address` must lie in a table placed in `.progmem.data`.
 #[inline(always)]
 pub unsafe fn i16(address: *const core::primitive::i16) -> core::primitive::i16 {
-    let (low, high): (core::primitive::u8, core::primitive::u8);
+    let value: core::primitive::i16;
     // SAFETY: the caller's.
     unsafe {
-        asm!("lpm {low}, Z+", "lpm {high}, Z", low = out(reg) low, high = out(reg) high,
+        asm!("lpm {0:l}, Z+", "lpm {0:h}, Z", out(reg_pair) value,
             inout("Z") address => _, options(pure, readonly, nostack, preserves_flags));
     }
-    core::primitive::i16::from_le_bytes([low, high])
+    value
 }

@@ -4,7 +4,7 @@
 //! is set, and shifts the whole pair right, so that no step touches more than two words. When `value` fits eight
 //! signed bits, as it does in regulation, eight steps do.
 
-use core::arch::global_asm;
+use core::arch::{asm, global_asm};
 
 /// This target's multiply.
 #[derive(Clone, Copy, Debug)]
@@ -66,39 +66,30 @@ global_asm!(
     ".size hush_product, . - hush_product",
 );
 
-/// One step of an interpolation: the next bit of the fraction r13 adds the rise r12 to r14, which is then halved. The
-/// nested floors are exact, and the bit that leaves last rounds.
 macro_rules! halve {
     () => {
-        "rra r13\n jnc 1f\n add r12, r14\n 1: rra r14\n"
+        "rra {fraction}\n jnc 1f\n add {rise}, {sum}\n 1: rra {sum}"
     };
 }
-/// `(rise * fraction + half) >> bits`, one routine for each number of bits, so that an image holds what it uses.
+/// `(rise * fraction + half) >> bits` in line, eight bytes of code a bit: each step lets the next bit of the fraction add
+/// the rise, and halves. The nested floors are exact, and the bit that leaves last rounds.
 macro_rules! scaled {
-    ($($name:ident: $($step:ident)*;)*) => {
-        $(global_asm!(
-            concat!(".section .text.", stringify!($name), ",\"ax\",@progbits"),
-            concat!(".globl ", stringify!($name)),
-            concat!(".type ", stringify!($name), ",@function"),
-            concat!(stringify!($name), ":"),
-            "  clr r14",
-            concat!($($step!()),*),
-            "  adc r14",
-            "  mov r14, r12",
-            "  ret",
-            concat!(".size ", stringify!($name), ", . - ", stringify!($name)),
-        );)*
-        unsafe extern "C" {
-            $(fn $name(rise: i16, fraction: u16) -> i16;)*
+    ($rise:expr, $fraction:expr; $($step:ident)*) => {{
+        let result: i16;
+        // SAFETY: registers only.
+        unsafe {
+            asm!(
+                "clr {sum}",
+                $($step!(),)*
+                "adc {sum}",
+                rise = in(reg) $rise,
+                fraction = inout(reg) $fraction => _,
+                sum = out(reg) result,
+                options(pure, nomem, nostack),
+            );
         }
-    };
-}
-scaled! {
-    hush_scaled4: halve halve halve halve;
-    hush_scaled5: halve halve halve halve halve;
-    hush_scaled6: halve halve halve halve halve halve;
-    hush_scaled7: halve halve halve halve halve halve halve;
-    hush_scaled8: halve halve halve halve halve halve halve halve;
+        result
+    }};
 }
 
 global_asm!(
@@ -152,21 +143,19 @@ impl controller_core::word::Multiply<i16> for Multiply16 {
 impl sensor_math::table::Interpolate for Multiply16 {
     #[inline(always)]
     fn interpolate<const SHIFT: u32>(difference: i16, fraction: u16) -> i16 {
-        // SAFETY: registers only; `fraction < 2^SHIFT` and `|difference| < 2^14`, which the tables' constructors see to.
-        unsafe {
+        // `fraction < 2^SHIFT` and `|difference| < 2^14`, which the tables' constructors see to.
             match SHIFT {
-                4 => hush_scaled4(difference, fraction),
-                5 => hush_scaled5(difference, fraction),
-                6 => hush_scaled6(difference, fraction),
-                7 => hush_scaled7(difference, fraction),
-                8 => hush_scaled8(difference, fraction),
+                4 => scaled!(difference, fraction; halve halve halve halve),
+                5 => scaled!(difference, fraction; halve halve halve halve halve),
+                6 => scaled!(difference, fraction; halve halve halve halve halve halve),
+                7 => scaled!(difference, fraction; halve halve halve halve halve halve halve),
+                8 => scaled!(difference, fraction; halve halve halve halve halve halve halve halve),
                 // Magnitudes through the loop would round halves of negative numbers the other way.
                 _ => {
                     let half = (1_i32 << SHIFT) >> 1;
                     (Self::product(fraction, difference).wrapping_add(half) >> SHIFT) as i16
                 }
             }
-        }
     }
 
     #[inline(always)]
