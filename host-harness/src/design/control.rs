@@ -179,19 +179,21 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
     let lag_s = sensing.map_or(1.0, |s| s.facts.lag_s);
     let plant = plant::read_plant(&plant_section, cooling, lag_s);
     let scenario_read = plant::read_scenario(&scenario);
+    if let Some(sensing) = sensing {
+        temperatures(&section, sensing, "set_point_celsius", set_point_celsius);
+        temperatures(&section, sensing, "trip_celsius", trip_celsius);
+        for event in &scenario_read.events {
+            if let Some(set_point) = event.set_point_celsius {
+                temperatures(&scenario, sensing, "event", set_point);
+            }
+        }
+    }
     let accept_read = accept::read(&accept, set_point_celsius);
     let sensing = sensing?;
     if section.document().is_bad() {
         return None;
     }
 
-    temperatures(&section, sensing, "set_point_celsius", set_point_celsius);
-    temperatures(&section, sensing, "trip_celsius", trip_celsius);
-    for event in &scenario_read.events {
-        if let Some(set_point) = event.set_point_celsius {
-            temperatures(&scenario, sensing, "event", set_point);
-        }
-    }
     if trip_celsius <= set_point_celsius {
         section.problem("trip_celsius", &format!("= {trip_celsius} is not above the set point"), &format!("a temperature above {set_point_celsius} degC"));
     }

@@ -408,9 +408,9 @@ impl<'d> Section<'d> {
     }
 }
 
-/// The known key that shares the longest beginning with a mistyped one, if that is at least half of it:
-/// what catches `r25_kohm` for `r25_ohm`, the likeliest mistake in a format with units in its keys.
+/// The known key that a mistyped one most resembles, if it resembles any: the likeliest mistake in a format
+/// with units in its keys is the right quantity in the wrong unit.
 fn nearest<'k>(name: &str, known: &[&'k str]) -> Option<&'k str> {
-    let shared = |k: &str| k.bytes().zip(name.bytes()).take_while(|(a, b)| a == b).count();
-    known.iter().copied().max_by_key(|k| shared(k)).filter(|k| 2 * shared(k) >= name.len().min(k.len()) && shared(k) > 2)
+    let alike = |k: &str| strsim::jaro_winkler(name, k);
+    known.iter().copied().max_by(|a, b| alike(a).total_cmp(&alike(b))).filter(|k| alike(k) > 0.8)
 }
