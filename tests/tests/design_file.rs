@@ -49,7 +49,7 @@ fn one_wrong_line_is_named_with_its_place_and_what_would_be_accepted() {
         ("bits", "bits = 24", &["`adc.bits` = 24", "8 to 16"]),
         ("sensor_side", "sensor_side = \"top\"", &["\"top\"", "\"supply\", \"ground\""]),
         ("set_point_celsius", "set_point_celsius = 120", &["= 120", "outside the table", "-10 to 100"]),
-        ("kp_percent_per_kelvin", "kp_percent_per_kelvin = 900", &["`loop.kp_percent_per_kelvin`", "too large", "up to"]),
+        ("kp_percent_per_kelvin", "kp_percent_per_kelvin = 2000", &["`loop.kp_percent_per_kelvin`", "too large", "up to"]),
         ("ki_percent_per_kelvin_second", "ki_percent_per_kelvin_second = 9", &["`loop.ki_percent_per_kelvin_second`", "too large"]),
         (
             "ki_percent_per_kelvin_second",

@@ -94,7 +94,7 @@ quantities! {
 
     SET_POINT: ["loop"] "set_point_celsius", "degC", -200.0 ..= 850.0, None, "the wanted temperature";
     PERIOD: ["loop"] "period_s", "seconds", 0.01 ..= 60.0, None, "sample period of the loop";
-    KP: ["loop"] "kp_percent_per_kelvin", "percent of full duty per kelvin", 0.0 ..= 1000.0, None, "proportional gain";
+    KP: ["loop"] "kp_percent_per_kelvin", "percent of full duty per kelvin", 0.0 ..= 10000.0, None, "proportional gain";
     KI: ["loop"] "ki_percent_per_kelvin_second", "percent of full duty per kelvin and second", 0.0 ..= 1000.0, None, "integral gain";
     KD: ["loop"] "kd_percent_second_per_kelvin", "percent of full duty times seconds per kelvin", 0.0 ..= 100000.0, Some(0.0), "derivative gain, on the filtered measurement";
     D_FILTER: ["loop"] "derivative_filter_samples", "samples, a power of two", 2.0 ..= 256.0, Some(8.0), "time constant of the derivative's filter";
