@@ -23,5 +23,8 @@ pub mod drive;
 // Is the chain to be believed?
 pub mod guard;
 
+// All of it together: what a firmware loop calls.
+pub mod station;
+
 #[cfg(test)]
 extern crate std;

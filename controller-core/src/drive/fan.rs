@@ -163,6 +163,13 @@ impl Fan {
         }
     }
 
+    /// Whether a push is in progress (in the safe state too, where it began from rest).
+    #[must_use]
+    #[inline]
+    pub const fn pushed(&self) -> bool {
+        self.ticks_left != 0
+    }
+
     /// What the fan is doing.
     #[must_use]
     pub const fn phase(&self) -> Phase {

@@ -2,7 +2,7 @@
 //!
 //! Demand -> ([`fan`]: floor, spin-up, stop, airflow, slew) -> duty -> [`dither`] -> timer compare
 //! value; or demand -> [`time_proportional`] -> on or off, for relays and mains switches.
-//! [`fans`] shares one demand among several fans; [`tachometer`] reads what they do; [`wiring`]
+//! [`output`] puts these together behind one trait. [`fans`] shares one demand among several fans; [`tachometer`] reads what they do; [`wiring`]
 //! holds the facts of three-wire and four-wire fans.
 //!
 //! Every drive has a stated safe state, reached by its `safe` method at once, past every slew,
@@ -15,6 +15,9 @@ pub mod fans;
 // Duty -> pin
 pub mod dither;
 pub mod time_proportional;
+
+// All of it together
+pub mod output;
 
 // Pin -> revolutions -> what to do about them
 pub mod tachometer;

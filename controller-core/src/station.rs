@@ -1,0 +1,509 @@
+//! The station: law, drive and guards as the one thing a firmware loop calls.
+//!
+//! [`Station::step`] takes a reading once a sample; [`Station::output_tick`] gives the pin its next
+//! value at the output's own faster rate. Time is an argument: `elapsed_ticks` is what the firmware's
+//! own counter says has passed since the sample before. Both are bounded in time, free of panics,
+//! allocation, division and floating point, and neither does any I/O. Call them from one context,
+//! or with the interrupt that calls the other masked.
+//!
+//! **Safe state.** Full duty for cooling, off for heating. It holds from power-on until the first
+//! usable reading, and whenever an alarm is on whose answer it is:
+//!
+//! | what happens | alarm | safe state from | ends |
+//! |---|---|---|---|
+//! | no usable reading, up to `confirm - 1` in a row | none | not: the demand is held | with the next usable one |
+//! | `confirm` in a row (fault, or implausible jump) | `Sensor` | the same step | after `recover` usable ones |
+//! | a sample later than the limit | `Stale` | the same step | with the next one in time |
+//! | no sample at all | `Stale` | the output tick at the limit | with the next one in time |
+//! | reading stuck | `Stuck` | the same step | when it moves |
+//! | at or above the trip, confirmed | `Trip` | the same step | [`Station::reset`], once cool |
+//! | the plant does not answer | `NoEffect` | the same step | when it answers, or [`Station::reset`] |
+//! | a fan does not turn, after its retries | `Tachometer` | the same call | when it turns |
+//! | configuration not as built | `SelfTest` | the same step | restart |
+//! | the loop hunts | `Hunting` | not: reported, or gains halved | by itself; gains by [`Station::reset`] |
+//!
+//! **Recovery is bumpless.** Leaving the safe state, the integrator is set so that the law's first
+//! demand is the safe state's own duty (or the nearest attainable), and moves away from there at the
+//! law's pace; the derivative begins anew. After held samples only the derivative does. At power-on
+//! the law starts with a full integrator for cooling, with none for heating.
+//!
+//! **Liveness.** `step` hands out a [`Liveness`] token, and a watchdog should be fed with nothing
+//! else. There is none when no output tick came since the step before (the output's clock is dead),
+//! nor while the self-test fails: then the watchdog resets the chip into its safe start.
+
+mod checksum;
+mod config;
+mod law;
+mod words;
+
+pub use checksum::{Checksum, Words};
+pub use config::{OnHunting, StationConfig, StationError, StationParts};
+pub use law::{Law, Pi, Pid, halved};
+
+use crate::drive::output::Drive;
+use crate::duty::Duty;
+use crate::guard::effect::EffectGuard;
+use crate::guard::hunting::HuntingGuard;
+use crate::guard::rate::RateGuard;
+use crate::guard::sensor::{SensorGuard, SensorVerdict};
+use crate::guard::stale::StaleGuard;
+use crate::guard::stuck::StuckGuard;
+use crate::guard::trip::TripGuard;
+use crate::guard::{Alarm, Alarms};
+use crate::law::{Settings, Terms};
+use crate::setpoint::{SetPoint, Weight};
+use fixed::FixedI16;
+
+/// Proof that a sample went through the whole chain. It cannot be made, copied or kept in reserve
+/// elsewhere: only [`Station::step`] gives it, one a sample.
+#[derive(Debug)]
+#[must_use = "feed the watchdog with it, or it will bite"]
+pub struct Liveness(());
+
+/// A watchdog that takes nothing but a [`Liveness`] token; implement it for the chip's own.
+///
+/// ```
+/// use controller_core::station::{Liveness, Watchdog};
+/// struct Counter(u32);
+/// impl Watchdog for Counter {
+///     fn feed(&mut self, _alive: Liveness) {
+///         self.0 += 1; // on a chip: write the reload register
+///     }
+/// }
+/// ```
+pub trait Watchdog {
+    /// Postpones the reset.
+    fn feed(&mut self, alive: Liveness);
+}
+
+/// Words of the configuration that each step tests in the background.
+const TESTED_A_STEP: u8 = 4;
+
+/// How the law goes on with the next usable reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+enum Next {
+    /// As it starts.
+    Start,
+    /// From the safe state's duty.
+    TakeOver,
+    /// With a new derivative.
+    Reseed,
+    /// As ever.
+    Continue,
+}
+
+/// The state of a station. One fan, one sensor, PI and all guards: no more than 96 bytes with the
+/// configuration in flash.
+///
+/// ```
+/// use controller_core::drive::dither::{DitherConfig, Polarity};
+/// use controller_core::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
+/// use controller_core::drive::fans::FansConfig;
+/// use controller_core::drive::output::{FanDrive, FanDriveConfig};
+/// use controller_core::drive::wiring::Wiring;
+/// use controller_core::duty::Duty;
+/// use controller_core::gain::Mantissas;
+/// use controller_core::guard::{Alarm, sensor::SensorConfig, stale::StaleConfig, trip::TripConfig};
+/// use controller_core::law::{Action, Settings};
+/// use controller_core::station::{OnHunting, Pi, Station, StationConfig, StationParts};
+/// use fixed::FixedI16;
+/// use fixed::types::extra::U7;
+///
+/// // the rack beside the recording room: 38 degC, at least 20 % so that the fan never stalls
+/// const FLOOR: Duty = Duty::fraction(0.2);
+/// const STATION: StationConfig<8, FanDrive> = StationConfig::constant(StationParts {
+///     settings: Settings::<i16, 8>::constant(
+///         Mantissas { kp: 5898, ki: 2097, kd: 0 }, FLOOR.bits(), Duty::ONE, Action::Direct),
+///     set_point: FixedI16::<U7>::lit("38"),
+///     drive: FanDriveConfig {
+///         fans: FansConfig {
+///             fans: [FanConfig::constant(FanParts {
+///                 floor: FLOOR,
+///                 spin_up: SpinUp { level: Duty::fraction(0.6), ticks: 200 },
+///                 stop: Stop::Never,
+///                 airflow: None,
+///                 slew: Slew { rise: 819, fall: 819 },
+///             })],
+///             stagger: 0,
+///         },
+///         timer: DitherConfig::constant(320, FLOOR, Polarity::ActiveHigh),
+///         tachometer: None,
+///         wiring: Wiring::FourWire,
+///     },
+///     sensor: SensorConfig::constant(4, 8),
+///     stale: StaleConfig::constant(40),
+///     trip: TripConfig::constant(46 * 128, 2 * 128, 2),
+///     rate: None,
+///     stuck: None,
+///     effect: None,
+///     hunting: None,
+///     on_hunting: OnHunting::Report,
+/// });
+///
+/// let mut station: Station<Pi, FanDrive, U7, 8> = Station::new(&STATION);
+/// assert_eq!(station.output_tick(), [320]); // full until the first reading
+/// let reading: Result<_, u8> = Ok(FixedI16::<U7>::lit("30"));
+/// let alive = station.step(reading, 25);
+/// assert!(alive.is_some()); // for the watchdog
+/// for _ in 0..3 {
+///     let _ = station.step(Err(1), 25); // the wire comes off: held ...
+/// }
+/// assert!(!station.alarms().has(Alarm::Sensor));
+/// let _ = station.step(Err(1), 25); // ... until it is confirmed
+/// assert!(station.alarms().has(Alarm::Sensor));
+/// assert_eq!(station.output_tick(), [320]);
+/// ```
+pub struct Station<'c, L: Law<SP>, D: Drive, F, const SP: u32> {
+    config: &'c StationConfig<SP, D, F>,
+    law: L::State,
+    drive: D,
+    hunting: HuntingGuard,
+    stuck: StuckGuard,
+    effect: EffectGuard,
+    rate: RateGuard,
+    stale: StaleGuard,
+    sensor: SensorGuard,
+    trip: TripGuard,
+    set_point: SetPoint<i16>,
+    reading: i16,
+    demand: Duty,
+    sum: Checksum,
+    tested: u8,
+    alarms: Alarms,
+    seen: Alarms,
+    next: Next,
+    ticked: bool,
+    halved: bool,
+}
+
+impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
+    /// A station at power-on: in its safe state until the first usable reading.
+    #[must_use]
+    pub fn new(config: &'c StationConfig<SP, D, F>) -> Self {
+        let mut drive = D::at_rest();
+        drive.safe(&config.drive);
+        Self {
+            config,
+            law: L::start(&config.settings, config.set_point.counts()),
+            drive,
+            hunting: HuntingGuard::new(),
+            stuck: StuckGuard::new(),
+            effect: EffectGuard::new(),
+            rate: RateGuard::new(),
+            stale: StaleGuard::new(),
+            sensor: SensorGuard::new(),
+            trip: TripGuard::new(),
+            set_point: config.set_point,
+            reading: i16::MAX,
+            demand: D::SAFE,
+            sum: Checksum::new(),
+            tested: 0,
+            alarms: Alarms::NONE,
+            seen: Alarms::NONE,
+            next: Next::Start,
+            ticked: true,
+            halved: false,
+        }
+    }
+
+    /// Takes one sample: a temperature, or whatever fault the sensor's side reports, and the output
+    /// ticks since the sample before. Everything that this reading leads to has happened when it
+    /// returns, the safe state included.
+    ///
+    /// The token is for the watchdog (see the module head for when there is none).
+    #[inline]
+    pub fn step<E>(
+        &mut self,
+        reading: Result<FixedI16<F>, E>,
+        elapsed_ticks: u16,
+    ) -> Option<Liveness> {
+        let config = self.config;
+        let late = self.stale.sample(&config.stale, elapsed_ticks);
+        self.raise(Alarm::Stale, late);
+        if late {
+            self.rate.restart();
+        }
+        let usable = match reading {
+            Ok(temperature) => self.judge(temperature.to_bits()),
+            Err(_) => {
+                if let Some(rate) = &config.rate {
+                    self.rate.missed(rate);
+                }
+                None
+            }
+        };
+        let verdict = self.sensor.sample(&config.sensor, usable.is_some());
+        self.raise(Alarm::Sensor, verdict == SensorVerdict::Fault);
+        let usable = match verdict {
+            SensorVerdict::Use => usable,
+            SensorVerdict::Hold | SensorVerdict::Fault => None,
+        };
+        if let Some(measurement) = usable {
+            self.watch(measurement);
+        }
+        self.test_in_background();
+        if self.alarms.unsafe_to_run() {
+            self.make_safe();
+        } else if let Some(measurement) = usable {
+            self.run(measurement);
+        } else if self.next == Next::Continue {
+            self.next = Next::Reseed;
+        }
+        let alive = self.ticked && !self.alarms.has(Alarm::SelfTest);
+        self.ticked = false;
+        if alive { Some(Liveness(())) } else { None }
+    }
+
+    /// What the pin is given for this tick of the output; also counts the time since the last
+    /// sample, and goes to the safe state when the next one is overdue.
+    #[inline]
+    pub fn output_tick(&mut self) -> D::Output {
+        self.ticked = true;
+        if self.stale.tick(&self.config.stale) {
+            self.raise(Alarm::Stale, true);
+            self.make_safe();
+        }
+        self.drive.tick(&self.config.drive)
+    }
+
+    /// Takes the pulses of one fan's tachometer since the last call for that fan. Call once a
+    /// sample, before [`Station::step`].
+    #[inline]
+    pub fn pulses(&mut self, fan: usize, pulses: u16) {
+        self.drive.pulses(&self.config.drive, fan, pulses);
+        let failed = self.drive.failed();
+        self.raise(Alarm::Tachometer, failed);
+        if failed {
+            self.make_safe();
+        }
+    }
+
+    /// Changes the set point; P passes on the share `weight` of the change at once (0: bumpless,
+    /// 1: plain).
+    ///
+    /// # Errors
+    /// [`StationError`] when the set point is outside the law's domain or not below the trip; then
+    /// nothing changes.
+    pub fn change_set_point(
+        &mut self,
+        new: FixedI16<F>,
+        weight: Weight<i16>,
+    ) -> Result<(), StationError> {
+        if new.to_bits() >= self.config.trip.trip() {
+            return Err(StationError::SetPointAtTrip);
+        }
+        let Ok(new) = SetPoint::<i16>::new(new.to_bits()) else {
+            return Err(StationError::SetPointOutsideDomain);
+        };
+        let settings = self.settings();
+        L::change_set_point(&settings, &mut self.law, self.set_point, new, weight);
+        self.set_point = new;
+        Ok(())
+    }
+
+    /// The operator's reset: releases the trip when it has cooled and the sensor is good, the
+    /// no-effect alarm, and halved gains; forgets the alarms seen. The loop goes on bumplessly with
+    /// the next sample. Whether the trip is released (or was never latched).
+    pub fn reset(&mut self) -> bool {
+        let cool = if self.alarms.has(Alarm::Sensor) {
+            !self.trip.latched()
+        } else {
+            self.trip.reset(&self.config.trip, self.reading)
+        };
+        self.alarms.set(Alarm::Trip, !cool);
+        self.effect.reset();
+        self.alarms.set(Alarm::NoEffect, false);
+        self.hunting.restart();
+        self.alarms.set(Alarm::Hunting, false);
+        if self.halved {
+            self.halved = false;
+            // the full gains begin where the halved ones left off
+            if self.next == Next::Continue || self.next == Next::Reseed {
+                self.next = Next::TakeOver;
+            }
+        }
+        self.seen = self.alarms;
+        cool
+    }
+
+    /// The alarms that are on.
+    #[must_use]
+    #[inline]
+    pub const fn alarms(&self) -> Alarms {
+        self.alarms
+    }
+
+    /// The alarms that are on or were since the last reset.
+    #[must_use]
+    #[inline]
+    pub const fn alarms_seen(&self) -> Alarms {
+        self.seen
+    }
+
+    /// The law's last demand, or the safe state's duty.
+    #[must_use]
+    #[inline]
+    pub const fn demand(&self) -> Duty {
+        self.demand
+    }
+
+    /// The duty that the drive now applies.
+    #[must_use]
+    #[inline]
+    pub fn applied(&self) -> Duty {
+        self.drive.applied(&self.config.drive)
+    }
+
+    /// The set point.
+    #[must_use]
+    #[inline]
+    pub fn set_point(&self) -> FixedI16<F> {
+        FixedI16::from_bits(self.set_point.counts())
+    }
+
+    /// Whether the gains are halved.
+    #[must_use]
+    #[inline]
+    pub const fn gains_halved(&self) -> bool {
+        self.halved
+    }
+
+    /// The drive.
+    #[must_use]
+    #[inline]
+    pub const fn drive(&self) -> &D {
+        &self.drive
+    }
+
+    /// The terms that the law would form for this measurement now, for telemetry.
+    #[must_use]
+    pub fn terms(&self, measurement: FixedI16<F>) -> Terms<i16> {
+        let settings = self.settings();
+        L::terms(&settings, &self.law, self.set_point, measurement.to_bits())
+    }
+
+    /// Goes on with another configuration without any transfer, as when the memory that holds it
+    /// changes under the running station. For fault injection.
+    #[must_use]
+    pub fn with_config(self, config: &'c StationConfig<SP, D, F>) -> Self {
+        Self { config, ..self }
+    }
+
+    /// The settings in force.
+    #[inline]
+    fn settings(&self) -> Settings<i16, SP> {
+        if self.halved {
+            halved(&self.config.settings)
+        } else {
+            self.config.settings
+        }
+    }
+
+    #[inline]
+    fn raise(&mut self, alarm: Alarm, on: bool) {
+        self.alarms.set(alarm, on);
+        if on {
+            self.seen.set(alarm, true);
+        }
+    }
+
+    /// Trip and rate: whether the reading may be used.
+    #[inline]
+    fn judge(&mut self, measurement: i16) -> Option<i16> {
+        let config = self.config;
+        self.reading = measurement;
+        let tripped = self.trip.tripped(&config.trip, measurement);
+        self.raise(Alarm::Trip, tripped);
+        match &config.rate {
+            Some(rate) if !self.rate.plausible(rate, measurement) => None,
+            _ => Some(measurement),
+        }
+    }
+
+    /// The guards that need a usable reading.
+    #[inline]
+    fn watch(&mut self, measurement: i16) {
+        let config = self.config;
+        let applied = self.drive.applied(&config.drive);
+        let error = law::error(&config.settings, self.set_point, measurement);
+        if let Some(stuck) = &config.stuck {
+            let stuck = self.stuck.stuck(stuck, measurement, applied);
+            self.raise(Alarm::Stuck, stuck);
+        }
+        if let Some(effect) = &config.effect {
+            let without = self.effect.without_effect(effect, error, applied);
+            self.raise(Alarm::NoEffect, without);
+        }
+        if let Some(hunting) = &config.hunting
+            && self.next == Next::Continue
+        {
+            let hunts = self.hunting.hunting(hunting, error);
+            self.raise(Alarm::Hunting, hunts);
+            if hunts && !self.halved && config.on_hunting == OnHunting::HalveGains {
+                L::absorb_halving(&config.settings, &mut self.law, self.set_point, measurement);
+                self.halved = true;
+            }
+        }
+    }
+
+    /// One sample of the law, however it has to begin.
+    #[inline]
+    fn run(&mut self, measurement: i16) {
+        let settings = self.settings();
+        match self.next {
+            Next::Continue => {}
+            Next::Reseed => L::reseed(&mut self.law, measurement),
+            Next::Start => self.law = L::start(&settings, measurement),
+            Next::TakeOver => L::take_over(
+                &settings,
+                &mut self.law,
+                self.set_point,
+                measurement,
+                self.demand.bits(),
+            ),
+        }
+        self.next = Next::Continue;
+        let demand = L::step(&settings, &mut self.law, self.set_point, measurement);
+        self.demand = Duty::saturating(demand);
+        self.drive.demand(&self.config.drive, self.demand);
+    }
+
+    #[inline]
+    fn make_safe(&mut self) {
+        self.drive.safe(&self.config.drive);
+        self.demand = D::SAFE;
+        if self.next != Next::Start {
+            self.next = Next::TakeOver;
+        }
+        self.hunting.restart();
+        self.alarms.set(Alarm::Hunting, false);
+    }
+
+    /// Tests a few more words of the configuration; at the end of each round, the sum.
+    #[inline]
+    fn test_in_background(&mut self) {
+        // From memory, not from what the compiler knows of it.
+        let config = core::hint::black_box(self.config);
+        let Some(expected) = config.expected else {
+            return;
+        };
+        let mut count = 0;
+        while count < TESTED_A_STEP {
+            count += 1;
+            self.sum = self.sum.word(config.word(self.tested));
+            self.tested = self.tested.wrapping_add(1);
+            if self.tested >= <StationConfig<SP, D, F> as Words>::LEN {
+                if self.sum.value() != expected {
+                    self.raise(Alarm::SelfTest, true);
+                }
+                self.tested = 0;
+                self.sum = Checksum::new();
+                return;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,233 @@
+//! What a station is told: gains, set point, drive, guards. Checked once, lives in flash.
+
+use super::checksum::{Finder, Words};
+use crate::drive::output::Drive;
+use crate::guard::effect::EffectConfig;
+use crate::guard::hunting::HuntingConfig;
+use crate::guard::rate::RateConfig;
+use crate::guard::sensor::SensorConfig;
+use crate::guard::stale::StaleConfig;
+use crate::guard::stuck::StuckConfig;
+use crate::guard::trip::TripConfig;
+use crate::law::{Action, Settings};
+use crate::setpoint::SetPoint;
+use core::fmt;
+use core::marker::PhantomData;
+use fixed::FixedI16;
+use fixed::types::extra::U7;
+
+/// What to do about hunting.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[repr(u8)]
+pub enum OnHunting {
+    /// Raise the alarm; the gains stay.
+    #[default]
+    Report,
+    /// Raise the alarm and go on with every gain halved, without a bump, until
+    /// [`super::Station::reset`].
+    HalveGains,
+}
+
+/// The parts of a [`StationConfig`], by name. `SP`: fraction bits of `kp` and `kd`. `F`: fraction
+/// bits of a temperature word ([`U7`]: 1/128 degC).
+#[derive(Clone, Copy)]
+pub struct StationParts<const SP: u32, D: Drive, F = U7> {
+    /// Gains, output limits, action.
+    pub settings: Settings<i16, SP>,
+    /// The wanted temperature at start.
+    pub set_point: FixedI16<F>,
+    /// The drive's own configuration.
+    pub drive: D::Config,
+    /// Sensor fault, confirmed.
+    pub sensor: SensorConfig,
+    /// Latest time of the next sample, in output ticks.
+    pub stale: StaleConfig,
+    /// Over-temperature.
+    pub trip: TripConfig,
+    /// Rate of change, when wanted.
+    pub rate: Option<RateConfig>,
+    /// Stuck reading, when wanted.
+    pub stuck: Option<StuckConfig>,
+    /// Actuator without effect, when wanted.
+    pub effect: Option<EffectConfig>,
+    /// Hunting, when wanted.
+    pub hunting: Option<HuntingConfig>,
+    /// What to do about it.
+    pub on_hunting: OnHunting,
+}
+
+/// A station's checked configuration; lives in flash.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StationConfig<const SP: u32, D: Drive, F = U7> {
+    pub(super) settings: Settings<i16, SP>,
+    pub(super) set_point: SetPoint<i16>,
+    pub(super) drive: D::Config,
+    pub(super) sensor: SensorConfig,
+    pub(super) stale: StaleConfig,
+    pub(super) trip: TripConfig,
+    pub(super) rate: Option<RateConfig>,
+    pub(super) stuck: Option<StuckConfig>,
+    pub(super) effect: Option<EffectConfig>,
+    pub(super) hunting: Option<HuntingConfig>,
+    pub(super) on_hunting: OnHunting,
+    pub(super) expected: Option<u16>,
+    format: PhantomData<F>,
+}
+
+impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
+    /// Checks and keeps the parts.
+    ///
+    /// # Errors
+    /// The [`StationError`] that names what is wrong.
+    pub const fn new(parts: StationParts<SP, D, F>) -> Result<Self, StationError>
+    where
+        F: Copy,
+    {
+        let full = D::SAFE.bits() != 0;
+        let cools = matches!(parts.settings.action, Action::Direct);
+        if full != cools {
+            return Err(StationError::DriveAgainstAction);
+        }
+        let Ok(set_point) = SetPoint::<i16>::new(parts.set_point.to_bits()) else {
+            return Err(StationError::SetPointOutsideDomain);
+        };
+        if parts.set_point.to_bits() >= parts.trip.trip() {
+            return Err(StationError::SetPointAtTrip);
+        }
+        Ok(Self {
+            settings: parts.settings,
+            set_point,
+            drive: parts.drive,
+            sensor: parts.sensor,
+            stale: parts.stale,
+            trip: parts.trip,
+            rate: parts.rate,
+            stuck: parts.stuck,
+            effect: parts.effect,
+            hunting: parts.hunting,
+            on_hunting: parts.on_hunting,
+            expected: None,
+            format: PhantomData,
+        })
+    }
+
+    /// As [`StationConfig::new`], for `const` items.
+    ///
+    /// # Panics
+    /// Where `new` gives an error; in a `const` item that is a compile error.
+    #[must_use]
+    pub const fn constant(parts: StationParts<SP, D, F>) -> Self
+    where
+        F: Copy,
+    {
+        match Self::new(parts) {
+            Ok(config) => config,
+            Err(error) => panic!("{}", error.message()),
+        }
+    }
+
+    /// The same with the background self-test: `expected` is what [`Words::checksum`] gives for
+    /// this configuration on the host. Without it, the self-test is off.
+    #[must_use]
+    pub const fn with_checksum(mut self, expected: u16) -> Self {
+        self.expected = Some(expected);
+        self
+    }
+
+    /// Gains, output limits, action.
+    #[must_use]
+    pub const fn settings(&self) -> &Settings<i16, SP> {
+        &self.settings
+    }
+
+    /// The drive's own configuration.
+    #[must_use]
+    pub const fn drive(&self) -> &D::Config {
+        &self.drive
+    }
+
+    /// The over-temperature trip.
+    #[must_use]
+    pub const fn trip(&self) -> &TripConfig {
+        &self.trip
+    }
+
+    /// The checksum that the self-test expects, when it is on.
+    #[must_use]
+    pub const fn expected_checksum(&self) -> Option<u16> {
+        self.expected
+    }
+}
+
+impl<const SP: u32, D: Drive, F> Words for StationConfig<SP, D, F> {
+    const LEN: u8 = <Settings<i16, SP>>::LEN
+        + 2
+        + <D::Config as Words>::LEN
+        + SensorConfig::LEN
+        + StaleConfig::LEN
+        + TripConfig::LEN
+        + <Option<RateConfig>>::LEN
+        + <Option<StuckConfig>>::LEN
+        + <Option<EffectConfig>>::LEN
+        + <Option<HuntingConfig>>::LEN;
+
+    fn word(&self, index: u8) -> u16 {
+        Finder::new(index)
+            .part(&self.settings)
+            .part(&[
+                self.set_point.counts() as u16,
+                match self.on_hunting {
+                    OnHunting::Report => 0,
+                    OnHunting::HalveGains => 1,
+                },
+            ])
+            .part(&self.drive)
+            .part(&self.sensor)
+            .part(&self.stale)
+            .part(&self.trip)
+            .part(&self.rate)
+            .part(&self.stuck)
+            .part(&self.effect)
+            .part(&self.hunting)
+            .found
+    }
+}
+
+/// Why a station's parts, or a new set point, were refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+#[non_exhaustive]
+pub enum StationError {
+    /// A cooling loop on a heater's drive, or the other way about.
+    DriveAgainstAction,
+    /// The set point is outside the law's domain.
+    SetPointOutsideDomain,
+    /// The set point is at or above the trip.
+    SetPointAtTrip,
+}
+
+impl StationError {
+    /// What was wrong and what would be accepted.
+    #[must_use]
+    pub const fn message(self) -> &'static str {
+        match self {
+            Self::DriveAgainstAction => {
+                "station: action and drive disagree; accepted: direct action with fans, reverse action with a heater"
+            }
+            Self::SetPointOutsideDomain => {
+                "station: set point outside the law's domain; accepted: words -16384 ..= 16383"
+            }
+            Self::SetPointAtTrip => {
+                "station: set point is at or above the trip; accepted: a set point below the trip"
+            }
+        }
+    }
+}
+
+impl fmt::Display for StationError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.message())
+    }
+}
+
+impl core::error::Error for StationError {}
