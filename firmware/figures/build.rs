@@ -1,8 +1,11 @@
-//! Picks the memory layout, and hands the C toolchain's objects and libraries to the linker where there is one.
+//! Picks the memory layout, and hands the C compiler's objects and libraries to the linker where there is one.
 //!
-//! `HUSH_C` names a directory with `libhush_c.a` in it (the runner compiles it); without it the image holds no C.
+//! `HUSH_C` names a directory with one directory a target in it, holding `libhush_c.a` and a file `search` with the
+//! places of the C libraries, one a line (the runner makes it). Without it the image holds no C.
 
 use std::env;
+use std::fs;
+use std::path::PathBuf;
 
 fn main() {
     let target = env::var("TARGET").expect("cargo sets TARGET");
@@ -17,13 +20,13 @@ fn main() {
     }
     println!("cargo::rustc-check-cfg=cfg(with_c)");
     println!("cargo::rerun-if-env-changed=HUSH_C");
-    if let Ok(directories) = env::var("HUSH_C") {
-        println!("cargo::rustc-cfg=with_c");
-        for (number, directory) in env::split_paths(&directories).enumerate() {
-            println!("cargo::rustc-link-search=native={}", directory.display());
-            if number == 0 {
-                println!("cargo::rerun-if-changed={}", directory.display());
-            }
-        }
+    let Ok(directory) = env::var("HUSH_C") else { return };
+    let directory = PathBuf::from(directory).join(&target);
+    println!("cargo::rerun-if-changed={}", directory.display());
+    let Ok(search) = fs::read_to_string(directory.join("search")) else { return };
+    println!("cargo::rustc-cfg=with_c");
+    println!("cargo::rustc-link-search=native={}", directory.display());
+    for place in search.lines() {
+        println!("cargo::rustc-link-search=native={place}");
     }
 }

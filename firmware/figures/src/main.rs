@@ -110,9 +110,9 @@ fn baselines() {
     #[cfg(with_c)]
     {
         let mut state = black_box(float::START);
-        measure::law("float-c/pi", c::pi, &gains, &mut state);
-        measure::law("float-c/pid", c::pid, &gains, &mut state);
-        measure::function("float-c/temperature", c::temperature, float::counts, 1..1023);
+        measure::law("float-c/pi", c::subject_c_pi, &gains, &mut state);
+        measure::law("float-c/pid", c::subject_c_pid, &gains, &mut state);
+        measure::function("float-c/temperature", c::subject_c_temperature, float::counts, 1..1023);
     }
     let gains = black_box(operators::DEMO);
     let mut state = black_box(operators::START);

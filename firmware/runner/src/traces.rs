@@ -1,0 +1,67 @@
+//! The host repeats what the images computed, with the compiler's own multiply, and every checksum must be the same.
+
+use crate::figures::Run;
+use crate::report::Report;
+use controller_core::law::{PiState, PidState};
+use controller_core::setpoint::SetPoint;
+use controller_core::word::Native;
+use exercise::checksum::Checksum;
+use exercise::input::{self, Random};
+use exercise::{laws, tables};
+use sensor_math::table::{self, Lookup};
+use std::collections::BTreeMap;
+
+fn series<S>(mut state: S, step: impl Fn(&mut S, SetPoint<i16>, i16) -> i16) -> u32 {
+    let mut random = Random(77);
+    let mut checksum = Checksum::default();
+    for index in 0..input::REGULATION {
+        let measurement = input::regulation(&mut random, index);
+        checksum.word(step(&mut state, SetPoint::nearest(input::SET_POINT), measurement));
+    }
+    checksum.0
+}
+
+/// What every image must have printed.
+pub fn expected() -> BTreeMap<String, u32> {
+    let gains = laws::DEMO;
+    let mut expected = BTreeMap::new();
+    let mut put = |name: &str, checksum: u32| expected.insert(name.to_owned(), checksum);
+    put("series law/pi", series(PiState::start(&gains), |state, set_point, measurement| {
+        laws::pi_step::<Native>(&gains, state, set_point, measurement)
+    }));
+    let start = PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT);
+    put("series law/pid", series(start, |state, set_point, measurement| {
+        laws::pid_step::<Native>(&gains, state, set_point, measurement)
+    }));
+    put("trace law/pi", laws::random_pi(laws::SEED, laws::pi_step::<Native>, |_| {}).0);
+    put("trace law/pid", laws::random_pid(laws::SEED, laws::pid_step::<Native>, |_| {}).0);
+
+    let uniform = tables::uniform::<_, table::Native>(tables::UNIFORM_KNOTS);
+    let zones = tables::zones::<_, table::Native>(tables::ZONES_KNOTS);
+    put("trace lookup/uniform", tables::every_code_of(&uniform).0);
+    put("trace lookup/zones", tables::every_code_of(&zones).0);
+    let range = |lookup: &dyn Fn(u16) -> i16| {
+        let mut checksum = Checksum::default();
+        (tables::FIRST..=tables::LAST).for_each(|code| checksum.word(lookup(code)));
+        checksum.0
+    };
+    put("series lookup/uniform", range(&|code| uniform.lookup(code)));
+    put("series lookup/zones", range(&|code| zones.lookup(code)));
+    expected
+}
+
+/// Compares every run with the host.
+pub fn compare(runs: &[Run], report: &mut Report) {
+    let expected = expected();
+    for run in runs {
+        for (name, value) in &expected {
+            let what = format!("{} {name}", run.target.triple());
+            let result = match run.checksums.get(name) {
+                Some(got) if got == value => Ok(String::new()),
+                Some(got) => Err(format!("checksum {got:08x}, the host has {value:08x}")),
+                None => Err("the image did not print it".to_owned()),
+            };
+            report.check(&what, result);
+        }
+    }
+}
