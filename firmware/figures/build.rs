@@ -20,10 +20,14 @@ fn main() {
     }
     println!("cargo::rustc-check-cfg=cfg(with_c)");
     println!("cargo::rerun-if-env-changed=HUSH_C");
-    let Ok(directory) = env::var("HUSH_C") else { return };
+    let Ok(directory) = env::var("HUSH_C") else {
+        return;
+    };
     let directory = PathBuf::from(directory).join(&target);
     println!("cargo::rerun-if-changed={}", directory.display());
-    let Ok(search) = fs::read_to_string(directory.join("search")) else { return };
+    let Ok(search) = fs::read_to_string(directory.join("search")) else {
+        return;
+    };
     println!("cargo::rustc-cfg=with_c");
     println!("cargo::rustc-link-search=native={}", directory.display());
     for place in search.lines() {

@@ -16,7 +16,10 @@
 //!
 //! On hardware a practitioner keeps the start-up and `Multiply16` and replaces `console` and `exchange` by pins.
 #![no_std]
-#![cfg_attr(any(target_arch = "msp430", target_arch = "avr"), feature(asm_experimental_arch))]
+#![cfg_attr(
+    any(target_arch = "msp430", target_arch = "avr"),
+    feature(asm_experimental_arch)
+)]
 
 #[cfg(target_arch = "avr")]
 mod avr;
@@ -63,7 +66,11 @@ macro_rules! flash_table {
                 }
                 #[cfg(target_arch = "avr")]
                 // SAFETY: inside a table in flash.
-                return unsafe { $crate::flash::$element((&raw const TABLE).cast::<$element>().wrapping_add(index)) };
+                return unsafe {
+                    $crate::flash::$element(
+                        (&raw const TABLE).cast::<$element>().wrapping_add(index),
+                    )
+                };
                 #[cfg(not(target_arch = "avr"))]
                 TABLE[index]
             }

@@ -29,7 +29,13 @@ fn upper(x: i32) -> i16 {
 
 /// Two multiplies and an integrator.
 #[inline(always)]
-pub fn pi(multiply: impl Fn(u16, i16) -> i32, gains: &Gains, state: &mut State, set_point: i16, measurement: i16) -> i16 {
+pub fn pi(
+    multiply: impl Fn(u16, i16) -> i32,
+    gains: &Gains,
+    state: &mut State,
+    set_point: i16,
+    measurement: i16,
+) -> i16 {
     let error = set_point.wrapping_sub(measurement) | 1;
     let p = upper(multiply(gains.kp, error));
     state.integral = state.integral.wrapping_add(multiply(gains.ki, error));
@@ -38,7 +44,13 @@ pub fn pi(multiply: impl Fn(u16, i16) -> i32, gains: &Gains, state: &mut State, 
 
 /// One multiply and an integrator.
 #[inline(always)]
-pub fn one_product(multiply: impl Fn(u16, i16) -> i32, gains: &Gains, state: &mut State, set_point: i16, measurement: i16) -> i16 {
+pub fn one_product(
+    multiply: impl Fn(u16, i16) -> i32,
+    gains: &Gains,
+    state: &mut State,
+    set_point: i16,
+    measurement: i16,
+) -> i16 {
     let error = set_point.wrapping_sub(measurement) | 1;
     state.integral = state.integral.wrapping_add(multiply(gains.kp, error));
     upper(state.integral)
@@ -46,7 +58,13 @@ pub fn one_product(multiply: impl Fn(u16, i16) -> i32, gains: &Gains, state: &mu
 
 /// Three multiplies, an integrator and a filter.
 #[inline(always)]
-pub fn pid(multiply: impl Fn(u16, i16) -> i32, gains: &Gains, state: &mut State, set_point: i16, measurement: i16) -> i16 {
+pub fn pid(
+    multiply: impl Fn(u16, i16) -> i32,
+    gains: &Gains,
+    state: &mut State,
+    set_point: i16,
+    measurement: i16,
+) -> i16 {
     let error = set_point.wrapping_sub(measurement) | 1;
     let rate = upper(state.filter).wrapping_sub(measurement) | 1;
     state.filter = state.filter.wrapping_sub(rate as i32);

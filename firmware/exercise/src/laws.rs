@@ -16,18 +16,36 @@ pub const K: u32 = 3;
 pub type Gains = Settings<i16, SP>;
 
 /// kp about 4 %/K, ki and kd in proportion: the gains every figure is taken with.
-pub const DEMO: Gains =
-    Settings::<i16, SP>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
+pub const DEMO: Gains = Settings::<i16, SP>::constant(
+    Mantissas {
+        kp: 1300,
+        ki: 655,
+        kd: 5000,
+    },
+    0,
+    32767,
+    Action::Direct,
+);
 
 /// One step of the PI law.
 #[inline(always)]
-pub fn pi_step<M: Multiply<i16>>(gains: &Gains, state: &mut PiState<i16>, set_point: SetPoint<i16>, measurement: i16) -> i16 {
+pub fn pi_step<M: Multiply<i16>>(
+    gains: &Gains,
+    state: &mut PiState<i16>,
+    set_point: SetPoint<i16>,
+    measurement: i16,
+) -> i16 {
     pi::step::<i16, SP, M>(gains, state, set_point, measurement)
 }
 
 /// One step of the PID law.
 #[inline(always)]
-pub fn pid_step<M: Multiply<i16>>(gains: &Gains, state: &mut PidState<i16>, set_point: SetPoint<i16>, measurement: i16) -> i16 {
+pub fn pid_step<M: Multiply<i16>>(
+    gains: &Gains,
+    state: &mut PidState<i16>,
+    set_point: SetPoint<i16>,
+    measurement: i16,
+) -> i16 {
     pid::step::<i16, SP, K, M>(gains, state, set_point, measurement)
 }
 
@@ -39,7 +57,11 @@ pub fn any_settings(random: &mut Random) -> Gains {
         let magnitude = random.word() & 15;
         word >> if magnitude > 9 { 1 } else { magnitude | 1 }
     };
-    let mantissas = Mantissas { kp: mantissa(), ki: mantissa(), kd: mantissa() };
+    let mantissas = Mantissas {
+        kp: mantissa(),
+        ki: mantissa(),
+        kd: mantissa(),
+    };
     let (a, b) = ((random.word() >> 1) as i16, (random.word() >> 1) as i16);
     let (lo, hi) = match random.word() & 3 {
         0 => (0, i16::MAX),
@@ -47,7 +69,11 @@ pub fn any_settings(random: &mut Random) -> Gains {
         _ if b < a => (b, a),
         _ => (0, 1),
     };
-    let action = if random.word() & 1 == 0 { Action::Direct } else { Action::Reverse };
+    let action = if random.word() & 1 == 0 {
+        Action::Direct
+    } else {
+        Action::Reverse
+    };
     match Settings::<i16, SP>::new(mantissas, lo, hi, action) {
         Ok(settings) => settings,
         // Two halves of 15 bits stay below the bound, so this is not reached; the demo gains stand in for a panic.
@@ -99,7 +125,11 @@ fn any_integrator(gains: &Gains, random: &mut Random) -> Integrator<i16> {
 
 /// Random run of the PI law.
 #[inline(never)]
-pub fn random_pi(seed: u32, step: fn(&Gains, &mut PiState<i16>, SetPoint<i16>, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
+pub fn random_pi(
+    seed: u32,
+    step: fn(&Gains, &mut PiState<i16>, SetPoint<i16>, i16) -> i16,
+    each: impl FnMut(u32),
+) -> Checksum {
     run(
         seed,
         |gains, random| PiState::with(any_integrator(gains, random)),
@@ -111,7 +141,11 @@ pub fn random_pi(seed: u32, step: fn(&Gains, &mut PiState<i16>, SetPoint<i16>, i
 
 /// Random run of the PID law.
 #[inline(never)]
-pub fn random_pid(seed: u32, step: fn(&Gains, &mut PidState<i16>, SetPoint<i16>, i16) -> i16, each: impl FnMut(u32)) -> Checksum {
+pub fn random_pid(
+    seed: u32,
+    step: fn(&Gains, &mut PidState<i16>, SetPoint<i16>, i16) -> i16,
+    each: impl FnMut(u32),
+) -> Checksum {
     run(
         seed,
         |gains, random| PidState::with::<K>(any_integrator(gains, random), any_word(random)),

@@ -2,6 +2,7 @@
 #![no_std]
 #![forbid(unsafe_code)]
 
+pub mod cases;
 pub mod checksum;
 pub mod floor;
 pub mod input;

@@ -32,8 +32,12 @@ pub const UNIFORM_SHIFT: u32 = 5;
 /// Its knots.
 pub const UNIFORM_LENGTH: usize = Uniform::<(), UNIFORM_SHIFT, Fraction>::knots_over(FIRST, LAST);
 /// Values at its knots, on the curve.
-pub const UNIFORM_KNOTS: [i16; UNIFORM_LENGTH] =
-    *Uniform::<[i16; UNIFORM_LENGTH], UNIFORM_SHIFT, Fraction>::on_curve(&SENSOR, LOW_CELSIUS, HIGH_CELSIUS).knots();
+pub const UNIFORM_KNOTS: [i16; UNIFORM_LENGTH] = *Uniform::<
+    [i16; UNIFORM_LENGTH],
+    UNIFORM_SHIFT,
+    Fraction,
+>::on_curve(&SENSOR, LOW_CELSIUS, HIGH_CELSIUS)
+.knots();
 
 /// Steps of the zones table: 64, 32 and 16 codes.
 pub const ZONE_SHIFTS: (u32, u32, u32) = (6, 5, 4);

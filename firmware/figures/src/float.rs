@@ -21,9 +21,18 @@ pub struct State {
 }
 
 /// Gains of the demo in float.
-pub const DEMO: Gains = Gains { kp: 0.0198, ki: 0.000_039, kd: 0.0763, lo: 0.0, hi: 1.0 };
+pub const DEMO: Gains = Gains {
+    kp: 0.0198,
+    ki: 0.000_039,
+    kd: 0.0763,
+    lo: 0.0,
+    hi: 1.0,
+};
 /// Starting state.
-pub const START: State = State { integral: 0.5, filtered: 60.0 };
+pub const START: State = State {
+    integral: 0.5,
+    filtered: 60.0,
+};
 
 impl Value for f32 {
     #[inline(never)]
@@ -64,7 +73,11 @@ pub fn float_rust_pid(gains: &Gains, state: &mut State, set_point: f32, measurem
     let error = measurement - set_point;
     let slope = measurement - state.filtered;
     state.filtered += slope * 0.125;
-    let demand = clamp(gains.kp * error + gains.kd * slope + state.integral, gains.lo, gains.hi);
+    let demand = clamp(
+        gains.kp * error + gains.kd * slope + state.integral,
+        gains.lo,
+        gains.hi,
+    );
     state.integral = clamp(state.integral + gains.ki * error, gains.lo, gains.hi);
     demand
 }

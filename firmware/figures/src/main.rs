@@ -22,9 +22,9 @@ use board::Multiply16;
 use controller_core::law::{PiState, PidState};
 use controller_core::setpoint::SetPoint;
 use core::hint::black_box;
-use exercise::{floor, input, laws, tables};
-use sensor_math::table::Lookup;
+use exercise::{cases, floor, input, laws, tables};
 use report::{line, text};
+use sensor_math::table::Lookup;
 
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo) -> ! {
@@ -65,19 +65,33 @@ floors! {
 
 #[inline(never)]
 fn integer_laws() {
-    let gains = black_box(floor::Gains { kp: 1300, ki: 655, kd: 5000 });
-    let mut state = floor::State { integral: 12000 << 15, filter: 60 << 23 };
+    let gains = black_box(floor::Gains {
+        kp: 1300,
+        ki: 655,
+        kd: 5000,
+    });
+    let mut state = floor::State {
+        integral: 12000 << 15,
+        filter: 60 << 23,
+    };
     measure::law("floor/pi", floor_pi, &gains, &mut state);
     measure::law("floor/pi-one", floor_pi_one, &gains, &mut state);
     measure::law("floor/pid", floor_pid, &gains, &mut state);
 
     let gains = black_box(laws::DEMO);
     measure::law("law/pi", law_pi, &gains, &mut PiState::start(&gains));
-    measure::law("law/pid", law_pid, &gains, &mut PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT));
+    measure::law(
+        "law/pid",
+        law_pid,
+        &gains,
+        &mut PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT),
+    );
 }
 
 board::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
 board::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
+
+board::flash_table!(PackedBytes: [u8; 15] = cases::PACKED_BYTES);
 
 macro_rules! lookups {
     ($($name:ident = $table:expr;)*) => {$(
@@ -90,14 +104,54 @@ macro_rules! lookups {
 }
 lookups! {
     lookup_uniform = tables::uniform::<_, Multiply16>(UniformKnots);
+    lookup_packed = cases::packed::<_, Multiply16>(PackedBytes);
     lookup_zones = tables::zones::<_, Multiply16>(ZonesKnots);
 }
 
 #[inline(never)]
 fn lookups() {
     let same = |counts: i16| counts;
-    measure::function("lookup/uniform", lookup_uniform, same, tables::FIRST..tables::LAST + 1);
-    measure::function("lookup/zones", lookup_zones, same, tables::FIRST..tables::LAST + 1);
+    measure::function(
+        "lookup/uniform",
+        lookup_uniform,
+        same,
+        tables::FIRST..tables::LAST + 1,
+    );
+    measure::function(
+        "lookup/zones",
+        lookup_zones,
+        same,
+        tables::FIRST..tables::LAST + 1,
+    );
+    measure::function(
+        "lookup/packed",
+        lookup_packed,
+        same,
+        cases::PACKED_FIRST..cases::PACKED_END,
+    );
+    #[cfg(with_c)]
+    {
+        measure::function(
+            "c99/uniform",
+            c::c99_uniform,
+            same,
+            tables::FIRST..tables::LAST + 1,
+        );
+        measure::function(
+            "c99/zones",
+            c::c99_zones,
+            same,
+            tables::FIRST..tables::LAST + 1,
+        );
+        measure::function(
+            "c99/packed",
+            c::c99_packed,
+            same,
+            cases::PACKED_FIRST..cases::PACKED_END,
+        );
+        measure::law("c99/pi", c::c99_pi, &(), &mut c::PiState::default());
+        measure::law("c99/pid", c::c99_pid, &(), &mut c::PidState::default());
+    }
 }
 
 #[inline(never)]
@@ -106,13 +160,23 @@ fn baselines() {
     let mut state = black_box(float::START);
     measure::law("float-rust/pi", float::float_rust_pi, &gains, &mut state);
     measure::law("float-rust/pid", float::float_rust_pid, &gains, &mut state);
-    measure::function("float-rust/temperature", float::float_rust_temperature, float::counts, 1..1023);
+    measure::function(
+        "float-rust/temperature",
+        float::float_rust_temperature,
+        float::counts,
+        1..1023,
+    );
     #[cfg(with_c)]
     {
         let mut state = black_box(float::START);
         measure::law("float-c/pi", c::subject_c_pi, &gains, &mut state);
         measure::law("float-c/pid", c::subject_c_pid, &gains, &mut state);
-        measure::function("float-c/temperature", c::subject_c_temperature, float::counts, 1..1023);
+        measure::function(
+            "float-c/temperature",
+            c::subject_c_temperature,
+            float::counts,
+            1..1023,
+        );
     }
     let gains = black_box(operators::DEMO);
     let mut state = black_box(operators::START);
@@ -122,10 +186,60 @@ fn baselines() {
 
 #[inline(never)]
 fn traces() {
-    line("trace", "law/pi", &[laws::random_pi(laws::SEED, law_pi, |_| {}).0]);
-    line("trace", "law/pid", &[laws::random_pid(laws::SEED, law_pid, |_| {}).0]);
-    line("trace", "lookup/uniform", &[tables::every_code(lookup_uniform).0]);
-    line("trace", "lookup/zones", &[tables::every_code(lookup_zones).0]);
+    line(
+        "trace",
+        "law/pi",
+        &[laws::random_pi(laws::SEED, law_pi, |_| {}).0],
+    );
+    line(
+        "trace",
+        "law/pid",
+        &[laws::random_pid(laws::SEED, law_pid, |_| {}).0],
+    );
+    line(
+        "trace",
+        "lookup/uniform",
+        &[tables::every_code(lookup_uniform).0],
+    );
+    line(
+        "trace",
+        "lookup/zones",
+        &[tables::every_code(lookup_zones).0],
+    );
+    line(
+        "trace",
+        "lookup/packed",
+        &[cases::every_word(lookup_packed).0],
+    );
+    line(
+        "trace",
+        "case/cool-pi",
+        &[cases::cool_pi::<Multiply16>(cases::STEPS).0],
+    );
+    line(
+        "trace",
+        "case/cool-pid",
+        &[cases::cool_pid::<Multiply16>(cases::STEPS).0],
+    );
+    line(
+        "trace",
+        "case/heat-pid",
+        &[cases::heat_pid::<Multiply16>(cases::STEPS).0],
+    );
+    #[cfg(with_c)]
+    {
+        let runs = c::random_runs(cases::STEPS);
+        line("trace", "c99/cool-pi", &[runs[0].0]);
+        line("trace", "c99/cool-pid", &[runs[1].0]);
+        line("trace", "c99/heat-pid", &[runs[2].0]);
+        line(
+            "trace",
+            "c99/uniform",
+            &[cases::every_word(c::c99_uniform).0],
+        );
+        line("trace", "c99/zones", &[cases::every_word(c::c99_zones).0]);
+        line("trace", "c99/packed", &[cases::every_word(c::c99_packed).0]);
+    }
 }
 
 #[unsafe(no_mangle)]

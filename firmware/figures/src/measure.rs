@@ -41,7 +41,9 @@ pub fn depth(call: impl FnOnce()) -> u32 {
     call();
     let mut offset = 0;
     // SAFETY: as above.
-    while offset < PAINTED && unsafe { (bottom.wrapping_add(offset) as *const u8).read_volatile() } == PAINT {
+    while offset < PAINTED
+        && unsafe { (bottom.wrapping_add(offset) as *const u8).read_volatile() } == PAINT
+    {
         offset = offset.wrapping_add(1);
     }
     PAINTED.wrapping_sub(offset) as u32
@@ -124,7 +126,12 @@ fn stack<G, S, P: Target, V: Value>(name: &str, law: Law<G, S, P, V>, gains: &G,
 
 /// Any other hot function, of one 16-bit argument: called for `codes`, each result taken into the checksum.
 #[inline(never)]
-pub fn function<R: Copy>(name: &str, function: fn(u16) -> R, result: fn(R) -> i16, codes: core::ops::Range<u16>) {
+pub fn function<R: Copy>(
+    name: &str,
+    function: fn(u16) -> R,
+    result: fn(R) -> i16,
+    codes: core::ops::Range<u16>,
+) {
     let function = black_box(function);
     let mut tally = Tally::default();
     let middle = codes.start.wrapping_add(codes.end) >> 1;

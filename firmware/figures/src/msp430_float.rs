@@ -37,7 +37,11 @@ alias! {
 extern "C" fn __mspabi_cmpf(a: f32, b: f32) -> i32 {
     let order = |x: f32| {
         let bits = x.to_bits() as i32;
-        if bits < 0 { i32::MIN.wrapping_sub(bits) } else { bits }
+        if bits < 0 {
+            i32::MIN.wrapping_sub(bits)
+        } else {
+            bits
+        }
     };
     let not_a_number = |x: f32| (x.to_bits() & 0x7fff_ffff) > 0x7f80_0000;
     if not_a_number(a) || not_a_number(b) {

@@ -27,7 +27,10 @@ pub const DEMO: Gains = Gains {
     hi: I16F16::lit("100"),
 };
 /// Starting state.
-pub const START: State = State { integral: I16F16::lit("50"), filtered: I16F16::lit("60") };
+pub const START: State = State {
+    integral: I16F16::lit("50"),
+    filtered: I16F16::lit("60"),
+};
 
 impl Value for I16F16 {
     #[inline(never)]
@@ -43,17 +46,34 @@ impl Value for I16F16 {
 /// PI.
 #[unsafe(no_mangle)]
 #[inline(never)]
-pub fn fixed_pi(gains: &Gains, state: &mut State, set_point: I16F16, measurement: I16F16) -> I16F16 {
+pub fn fixed_pi(
+    gains: &Gains,
+    state: &mut State,
+    set_point: I16F16,
+    measurement: I16F16,
+) -> I16F16 {
     let error = measurement.saturating_sub(set_point);
-    let demand = gains.kp.saturating_mul(error).saturating_add(state.integral).clamp(gains.lo, gains.hi);
-    state.integral = state.integral.saturating_add(gains.ki.saturating_mul(error)).clamp(gains.lo, gains.hi);
+    let demand = gains
+        .kp
+        .saturating_mul(error)
+        .saturating_add(state.integral)
+        .clamp(gains.lo, gains.hi);
+    state.integral = state
+        .integral
+        .saturating_add(gains.ki.saturating_mul(error))
+        .clamp(gains.lo, gains.hi);
     demand
 }
 
 /// PID with filtered derivative of the measurement.
 #[unsafe(no_mangle)]
 #[inline(never)]
-pub fn fixed_pid(gains: &Gains, state: &mut State, set_point: I16F16, measurement: I16F16) -> I16F16 {
+pub fn fixed_pid(
+    gains: &Gains,
+    state: &mut State,
+    set_point: I16F16,
+    measurement: I16F16,
+) -> I16F16 {
     let error = measurement.saturating_sub(set_point);
     let slope = measurement.saturating_sub(state.filtered);
     state.filtered = state.filtered.saturating_add(slope >> 3);
@@ -63,6 +83,9 @@ pub fn fixed_pid(gains: &Gains, state: &mut State, set_point: I16F16, measuremen
         .saturating_add(gains.kd.saturating_mul(slope))
         .saturating_add(state.integral)
         .clamp(gains.lo, gains.hi);
-    state.integral = state.integral.saturating_add(gains.ki.saturating_mul(error)).clamp(gains.lo, gains.hi);
+    state.integral = state
+        .integral
+        .saturating_add(gains.ki.saturating_mul(error))
+        .clamp(gains.lo, gains.hi);
     demand
 }

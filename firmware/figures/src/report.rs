@@ -18,7 +18,11 @@ fn hexadecimal(value: u32) {
     while shift > 0 {
         shift = shift.wrapping_sub(4);
         let digit = (value >> shift) as u8 & 15;
-        console(if digit < 10 { b'0'.wrapping_add(digit) } else { b'a'.wrapping_sub(10).wrapping_add(digit) });
+        console(if digit < 10 {
+            b'0'.wrapping_add(digit)
+        } else {
+            b'a'.wrapping_sub(10).wrapping_add(digit)
+        });
     }
 }
 
@@ -58,6 +62,10 @@ impl Tally {
     /// Prints the line.
     #[inline(never)]
     pub fn print(&self, kind: &str, name: &str) {
-        line(kind, name, &[self.calls, self.sum, self.worst, self.checksum.0]);
+        line(
+            kind,
+            name,
+            &[self.calls, self.sum, self.worst, self.checksum.0],
+        );
     }
 }

@@ -17,30 +17,67 @@ pub struct Objects {
 fn compiler(target: Target) -> Option<(&'static str, &'static [&'static str], &'static str)> {
     match target {
         Target::Avr => Some(("avr-gcc", &["-mmcu=atmega328p"], "avr-ar")),
-        Target::Thumbv6m => Some(("arm-none-eabi-gcc", &["-mcpu=cortex-m0", "-mthumb"], "arm-none-eabi-ar")),
+        Target::Thumbv6m => Some((
+            "arm-none-eabi-gcc",
+            &["-mcpu=cortex-m0", "-mthumb"],
+            "arm-none-eabi-ar",
+        )),
         Target::Msp430 | Target::Riscv32 => None,
     }
 }
 
+/// Whether a C compiler is packaged for the target.
+pub fn is_packaged(target: Target) -> bool {
+    compiler(target).is_some()
+}
+
 fn run(command: &mut Command) -> Result<String, String> {
-    let output = command.output().map_err(|error| format!("{}: {error}", command.get_program().to_string_lossy()))?;
+    let output = command
+        .output()
+        .map_err(|error| format!("{}: {error}", command.get_program().to_string_lossy()))?;
     if output.status.success() {
         return Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned());
     }
-    Err(String::from_utf8_lossy(&output.stderr).lines().take(5).collect::<Vec<_>>().join(" | "))
+    Err(String::from_utf8_lossy(&output.stderr)
+        .lines()
+        .take(5)
+        .collect::<Vec<_>>()
+        .join(" | "))
 }
 
-fn archive(directory: &Path, sources: &[PathBuf], target: Target) -> Result<String, String> {
+fn archive(
+    tree: &Tree,
+    directory: &Path,
+    sources: &[PathBuf],
+    target: Target,
+) -> Result<String, String> {
     let (gcc, options, ar) = compiler(target).ok_or("no C compiler is packaged for this target")?;
     std::fs::create_dir_all(directory).map_err(|error| error.to_string())?;
     let library = directory.join("libhush_c.a");
     let _ = std::fs::remove_file(&library);
     let mut members = Vec::new();
     for source in sources {
-        let member = directory.join(source.file_stem().expect("a source has a name")).with_extension("o");
-        run(Command::new(gcc)
+        let member = directory
+            .join(source.file_stem().expect("a source has a name"))
+            .with_extension("o");
+        let mut command = Command::new(gcc);
+        if target == Target::Avr {
+            // Tables stay in flash, which is another address space there.
+            command
+                .arg("-include")
+                .arg(tree.firmware.join("figures/c/avr_flash.h"));
+        }
+        run(command
             .args(options)
-            .args(["-std=c99", "-Os", "-ffunction-sections", "-Wall", "-Wextra", "-Werror", "-c"])
+            .args([
+                "-std=c99",
+                "-Os",
+                "-ffunction-sections",
+                "-Wall",
+                "-Wextra",
+                "-Werror",
+                "-c",
+            ])
             .arg(source)
             .arg("-o")
             .arg(&member))?;
@@ -50,8 +87,13 @@ fn archive(directory: &Path, sources: &[PathBuf], target: Target) -> Result<Stri
     // libgcc is asked for by its own name: `-print-file-name` knows where it is for these options.
     let mut search = String::new();
     for name in ["libm.a", "libgcc.a"] {
-        let path = PathBuf::from(run(Command::new(gcc).args(options).arg(format!("-print-file-name={name}")))?);
-        let place = path.parent().filter(|place| place.is_absolute()).ok_or(format!("{gcc} has no {name}"))?;
+        let path = PathBuf::from(run(Command::new(gcc)
+            .args(options)
+            .arg(format!("-print-file-name={name}")))?);
+        let place = path
+            .parent()
+            .filter(|place| place.is_absolute())
+            .ok_or(format!("{gcc} has no {name}"))?;
         search.push_str(&format!("{}\n", place.display()));
     }
     std::fs::write(directory.join("search"), search).map_err(|error| error.to_string())?;
@@ -59,12 +101,13 @@ fn archive(directory: &Path, sources: &[PathBuf], target: Target) -> Result<Stri
 }
 
 /// Compiles for every target that has a compiler.
-pub fn compile(tree: &Tree, targets: &[Target], report: &mut Report) -> Objects {
+pub fn compile(tree: &Tree, targets: &[Target], pairs: &[PathBuf], report: &mut Report) -> Objects {
     let directory = tree.output().join("c");
     let _ = std::fs::remove_dir_all(&directory);
-    let sources = [tree.firmware.join("figures/c/float.c")];
+    let mut sources = vec![tree.firmware.join("figures/c/float.c")];
+    sources.extend_from_slice(pairs);
     for target in targets.iter().filter(|target| compiler(**target).is_some()) {
-        let result = archive(&directory.join(target.triple()), &sources, *target);
+        let result = archive(tree, &directory.join(target.triple()), &sources, *target);
         report.check(&format!("C for {}", target.triple()), result);
     }
     Objects { directory }

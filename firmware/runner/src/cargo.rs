@@ -13,11 +13,24 @@ pub const IMAGES: [&str; 1] = ["figures"];
 /// A cargo command for the images.
 pub fn command(tree: &Tree, profile: &str, targets: &[Target]) -> Command {
     let mut command = Command::new("cargo");
-    command.current_dir(&tree.firmware).args(["build", "--quiet", "--profile", profile, "-j2", "-Zbuild-std=core"]);
+    command.current_dir(&tree.firmware).args([
+        "build",
+        "--quiet",
+        "--profile",
+        profile,
+        "-j2",
+        "-Zbuild-std=core",
+    ]);
     command.env("RUSTC_BOOTSTRAP", "1").stdin(Stdio::null());
-    command.env_remove("RUSTFLAGS").env_remove("CARGO_TARGET_DIR").env_remove("CARGO_BUILD_TARGET");
+    command
+        .env_remove("RUSTFLAGS")
+        .env_remove("CARGO_TARGET_DIR")
+        .env_remove("CARGO_BUILD_TARGET");
     // Set when this program itself was started by `cargo run`; they would choose another compiler.
-    command.env_remove("RUSTC").env_remove("RUSTUP_TOOLCHAIN").env_remove("CARGO");
+    command
+        .env_remove("RUSTC")
+        .env_remove("RUSTUP_TOOLCHAIN")
+        .env_remove("CARGO");
     for target in targets {
         command.args(["--target", target.triple()]);
     }
@@ -26,7 +39,11 @@ pub fn command(tree: &Tree, profile: &str, targets: &[Target]) -> Command {
 
 /// Where an image is.
 pub fn image(tree: &Tree, target: Target, profile: &str, name: &str) -> PathBuf {
-    let file = if target == Target::Avr { format!("{name}.elf") } else { name.to_owned() };
+    let file = if target == Target::Avr {
+        format!("{name}.elf")
+    } else {
+        name.to_owned()
+    };
     tree.output().join(target.triple()).join(profile).join(file)
 }
 
@@ -52,9 +69,16 @@ pub fn build_images(tree: &Tree, targets: &[Target], c: &Objects, report: &mut R
         for name in IMAGES {
             let path = image(tree, *target, "release", name);
             let result = if path.exists() {
-                std::fs::metadata(&path).map(|_| String::new()).map_err(|error| error.to_string())
+                std::fs::metadata(&path)
+                    .map(|_| String::new())
+                    .map_err(|error| error.to_string())
             } else {
-                Err(errors.lines().filter(|line| line.contains("error")).take(5).collect::<Vec<_>>().join(" | "))
+                Err(errors
+                    .lines()
+                    .filter(|line| line.contains("error"))
+                    .take(5)
+                    .collect::<Vec<_>>()
+                    .join(" | "))
             };
             report.check(&format!("{name} for {}", target.triple()), result);
         }

@@ -37,15 +37,22 @@ pub fn symbol(subject: &str) -> String {
 
 fn parse(target: Target, text: &str, code: &Code) -> Result<Run, String> {
     if !text.lines().any(|line| line.trim() == "end") {
-        return Err(format!("the image did not reach its end; last line: {}", text.lines().last().unwrap_or("")));
+        return Err(format!(
+            "the image did not reach its end; last line: {}",
+            text.lines().last().unwrap_or("")
+        ));
     }
     let mut figures: BTreeMap<String, Figure> = BTreeMap::new();
     let mut checksums = BTreeMap::new();
     let mut overhead = None;
     for line in text.lines() {
         let mut fields = line.split_whitespace();
-        let (Some(kind), Some(subject)) = (fields.next(), fields.next()) else { continue };
-        let numbers: Vec<u32> = fields.map_while(|field| u32::from_str_radix(field, 16).ok()).collect();
+        let (Some(kind), Some(subject)) = (fields.next(), fields.next()) else {
+            continue;
+        };
+        let numbers: Vec<u32> = fields
+            .map_while(|field| u32::from_str_radix(field, 16).ok())
+            .collect();
         match (kind, &numbers[..]) {
             ("overhead", [calls, sum, ..]) => overhead = Some(f64::from(*sum) / f64::from(*calls)),
             ("time", [calls, sum, worst, checksum]) => {
@@ -53,7 +60,9 @@ fn parse(target: Target, text: &str, code: &Code) -> Result<Run, String> {
                 let steps = target.counter_steps();
                 let symbol = symbol(subject);
                 if !code.has(&symbol) {
-                    return Err(format!("subject {subject} has no symbol {symbol} in the image"));
+                    return Err(format!(
+                        "subject {subject} has no symbol {symbol} in the image"
+                    ));
                 }
                 let figure = Figure {
                     mean: (f64::from(*sum) / f64::from(*calls) - overhead) / steps,
@@ -65,7 +74,10 @@ fn parse(target: Target, text: &str, code: &Code) -> Result<Run, String> {
                 checksums.insert(format!("series {subject}"), *checksum);
             }
             ("stack", [bytes]) => {
-                figures.get_mut(subject).ok_or(format!("stack of {subject} without its time"))?.stack = *bytes;
+                figures
+                    .get_mut(subject)
+                    .ok_or(format!("stack of {subject} without its time"))?
+                    .stack = *bytes;
             }
             ("trace", [checksum]) => {
                 checksums.insert(format!("trace {subject}"), *checksum);
@@ -73,7 +85,11 @@ fn parse(target: Target, text: &str, code: &Code) -> Result<Run, String> {
             _ => {}
         }
     }
-    Ok(Run { target, figures, checksums })
+    Ok(Run {
+        target,
+        figures,
+        checksums,
+    })
 }
 
 /// Runs the image on every target.
@@ -81,11 +97,16 @@ pub fn run(tree: &Tree, targets: &[Target], report: &mut Report) -> Vec<Run> {
     let mut runs = Vec::new();
     for target in targets {
         let path = cargo::image(tree, *target, "release", "figures");
-        let run = Code::read(*target, &path)
-            .and_then(|code| simulator::run(*target, &path).and_then(|text| parse(*target, &text, &code)));
+        let run = Code::read(*target, &path).and_then(|code| {
+            simulator::run(*target, &path).and_then(|text| parse(*target, &text, &code))
+        });
         match run {
             Ok(run) => {
-                report.pass(&format!("{}: {} subjects", target.triple(), run.figures.len()));
+                report.pass(&format!(
+                    "{}: {} subjects",
+                    target.triple(),
+                    run.figures.len()
+                ));
                 runs.push(run);
             }
             Err(reason) => report.fail(&format!("{}: {reason}", target.triple())),
@@ -101,14 +122,24 @@ fn print(runs: &[Run]) {
     subjects.dedup();
     print!("{:24}", "mean (worst) code/stack");
     for run in runs {
-        print!(" {:>28}", format!("{} {}", run.target.triple().split('-').next().unwrap_or(""), run.target.unit()));
+        print!(
+            " {:>28}",
+            format!(
+                "{} {}",
+                run.target.triple().split('-').next().unwrap_or(""),
+                run.target.unit()
+            )
+        );
     }
     println!();
     for subject in subjects {
         print!("{subject:24}");
         for run in runs {
             let cell = run.figures.get(subject).map_or("-".to_owned(), |figure| {
-                format!("{:.1} ({}) {}/{}", figure.mean, figure.worst, figure.flash, figure.stack)
+                format!(
+                    "{:.1} ({}) {}/{}",
+                    figure.mean, figure.worst, figure.flash, figure.stack
+                )
             });
             print!(" {cell:>28}");
         }

@@ -6,9 +6,17 @@ use std::path::Path;
 use std::process::Command;
 
 fn tool(name: &str, arguments: &[&str], image: &Path) -> Result<String, String> {
-    let output = Command::new(name).args(arguments).arg(image).output().map_err(|error| format!("{name}: {error}"))?;
+    let output = Command::new(name)
+        .args(arguments)
+        .arg(image)
+        .output()
+        .map_err(|error| format!("{name}: {error}"))?;
     if !output.status.success() {
-        return Err(format!("{name} {}: {}", image.display(), String::from_utf8_lossy(&output.stderr).trim()));
+        return Err(format!(
+            "{name} {}: {}",
+            image.display(),
+            String::from_utf8_lossy(&output.stderr).trim()
+        ));
     }
     Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }
@@ -32,7 +40,10 @@ pub fn symbols(image: &Path) -> Result<Vec<(u64, String)>, String> {
             if name.starts_with(['$', '.']) || kind == "a" || kind == "A" {
                 continue;
             }
-            symbols.push((u64::from_str_radix(address, 16).map_err(|error| error.to_string())?, name.to_owned()));
+            symbols.push((
+                u64::from_str_radix(address, 16).map_err(|error| error.to_string())?,
+                name.to_owned(),
+            ));
         }
     }
     Ok(symbols)
@@ -53,8 +64,12 @@ pub fn sizes(image: &Path) -> Result<Sizes, String> {
     let mut sizes = Sizes::default();
     for line in text.lines() {
         let fields: Vec<&str> = line.split_whitespace().collect();
-        let [section, size, _] = fields[..] else { continue };
-        let Ok(size) = size.parse::<u64>() else { continue };
+        let [section, size, _] = fields[..] else {
+            continue;
+        };
+        let Ok(size) = size.parse::<u64>() else {
+            continue;
+        };
         match section {
             ".text" | ".rodata" | ".vectors" | ".reset" => sizes.flash += size,
             ".data" => {
@@ -90,25 +105,47 @@ impl Code {
         for pair in addresses.windows(2) {
             sizes.insert(names[&pair[0]].clone(), pair[1] - pair[0]);
         }
-        let of = |address: u64| names.range(..=address).next_back().map(|(_, name)| name.clone());
-        let disassembler = if target == Target::Avr { "avr-objdump" } else { "llvm-objdump" };
-        let options: &[&str] = if target == Target::Avr { &["-d"] } else { &["-d", "--no-show-raw-insn"] };
+        let of = |address: u64| {
+            names
+                .range(..=address)
+                .next_back()
+                .map(|(_, name)| name.clone())
+        };
+        let disassembler = if target == Target::Avr {
+            "avr-objdump"
+        } else {
+            "llvm-objdump"
+        };
+        let options: &[&str] = if target == Target::Avr {
+            &["-d"]
+        } else {
+            &["-d", "--no-show-raw-insn"]
+        };
         let mut calls: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
         let mut upper: Option<(String, u64)> = None;
         for line in tool(disassembler, options, image)?.lines() {
-            let Some((address, instruction)) = line.split_once(':') else { continue };
-            let Ok(address) = u64::from_str_radix(address.trim(), 16) else { continue };
+            let Some((address, instruction)) = line.split_once(':') else {
+                continue;
+            };
+            let Ok(address) = u64::from_str_radix(address.trim(), 16) else {
+                continue;
+            };
             let Some(within) = of(address) else { continue };
             let goal = match target {
                 Target::Msp430 => msp430_goal(instruction),
                 Target::Avr | Target::Thumbv6m => annotated_goal(instruction),
-                Target::Riscv32 => riscv_goal(instruction, address, &mut upper).map(Goal::Address).or_else(|| annotated_goal(instruction)),
+                Target::Riscv32 => riscv_goal(instruction, address, &mut upper)
+                    .map(Goal::Address)
+                    .or_else(|| annotated_goal(instruction)),
             };
             let goal = match goal {
                 Some(Goal::Address(address)) => of(address),
                 Some(Goal::Name(name)) => {
                     // The disassembler may name an alias at the same address.
-                    let address = symbols.iter().find(|(_, symbol)| *symbol == name).map(|(address, _)| *address);
+                    let address = symbols
+                        .iter()
+                        .find(|(_, symbol)| *symbol == name)
+                        .map(|(address, _)| *address);
                     address.and_then(of)
                 }
                 None => None,
@@ -117,7 +154,12 @@ impl Code {
                 calls.entry(within).or_default().insert(goal);
             }
         }
-        Ok(Self { sizes, calls, frames: frames(image)?, target })
+        Ok(Self {
+            sizes,
+            calls,
+            frames: frames(image)?,
+            target,
+        })
     }
 
     /// Whether a symbol exists.
@@ -139,8 +181,14 @@ impl Code {
 
     /// Bytes of code reached from any of `functions`, helpers included, each once.
     pub fn bytes(&self, functions: &[&str]) -> u64 {
-        let reached: BTreeSet<String> = functions.iter().flat_map(|function| self.reach(function)).collect();
-        reached.iter().filter_map(|function| self.sizes.get(function)).sum()
+        let reached: BTreeSet<String> = functions
+            .iter()
+            .flat_map(|function| self.reach(function))
+            .collect();
+        reached
+            .iter()
+            .filter_map(|function| self.sizes.get(function))
+            .sum()
     }
 
     /// Size of one function alone.
@@ -161,7 +209,11 @@ impl Code {
                 below = below.max(deepest(code, callee, path)?);
             }
             path.pop();
-            Some(below + code.frames.get(function).copied().unwrap_or(0) + code.target.return_address())
+            Some(
+                below
+                    + code.frames.get(function).copied().unwrap_or(0)
+                    + code.target.return_address(),
+            )
         }
         deepest(self, function, &mut Vec::new())
     }
@@ -190,14 +242,23 @@ fn annotated_goal(instruction: &str) -> Option<Goal> {
     if name.starts_with('$') {
         return None;
     }
-    Some(Goal::Name(name.split_once('+').map_or(name, |(name, _)| name).to_owned()))
+    Some(Goal::Name(
+        name.split_once('+')
+            .map_or(name, |(name, _)| name)
+            .to_owned(),
+    ))
 }
 
 /// `auipc ra, 0x1` followed by `jalr 352(ra)`.
 fn riscv_goal(instruction: &str, address: u64, upper: &mut Option<(String, u64)>) -> Option<u64> {
     let number = |text: &str| -> Option<i64> {
-        let (sign, digits) = text.strip_prefix('-').map_or((1, text), |digits| (-1, digits));
-        let value = digits.strip_prefix("0x").map_or_else(|| digits.parse().ok(), |hex| i64::from_str_radix(hex, 16).ok());
+        let (sign, digits) = text
+            .strip_prefix('-')
+            .map_or((1, text), |digits| (-1, digits));
+        let value = digits.strip_prefix("0x").map_or_else(
+            || digits.parse().ok(),
+            |hex| i64::from_str_radix(hex, 16).ok(),
+        );
         value.map(|value: i64| value * sign)
     };
     let mut fields = instruction.split_whitespace();
@@ -212,7 +273,8 @@ fn riscv_goal(instruction: &str, address: u64, upper: &mut Option<(String, u64)>
             let operand = fields.find(|field| field.contains('('))?;
             let (offset, register) = operand.trim_end_matches(')').split_once('(')?;
             let (held, base) = upper.take()?;
-            (held == register).then(|| base.wrapping_add(number(offset).unwrap_or(0) as u64) & 0xffff_ffff)
+            (held == register)
+                .then(|| base.wrapping_add(number(offset).unwrap_or(0) as u64) & 0xffff_ffff)
         }
         _ => None,
     }

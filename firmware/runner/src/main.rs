@@ -4,7 +4,13 @@
 //! all four without. `--write` renews `benches/targets.csv` instead of comparing with it.
 
 mod c_compilers;
+mod c_pairs;
 mod cargo;
+/// The emitter itself, without the rest of the host program.
+#[path = "../../../host-harness/src/emit"]
+mod emit {
+    pub mod c_source;
+}
 mod figures;
 mod image;
 mod panics;
@@ -27,20 +33,36 @@ fn main() -> ExitCode {
             write = true;
             continue;
         }
-        match Target::ALL.into_iter().find(|target| target.triple().starts_with(&argument)) {
+        match Target::ALL
+            .into_iter()
+            .find(|target| target.triple().starts_with(&argument))
+        {
             Some(target) => wanted.push(target),
             None => {
-                eprintln!("unknown argument {argument}; accepted: --write, msp430, avr, thumbv6m, riscv32imc");
+                eprintln!(
+                    "unknown argument {argument}; accepted: --write, msp430, avr, thumbv6m, riscv32imc"
+                );
                 return ExitCode::from(2);
             }
         }
     }
-    let targets = if wanted.is_empty() { Target::ALL.to_vec() } else { wanted };
+    let targets = if wanted.is_empty() {
+        Target::ALL.to_vec()
+    } else {
+        wanted
+    };
     let tree = tree::Tree::here();
     let mut report = Report::default();
 
+    report.stage("C file pairs on the host, bit for bit with Rust");
+    let pairs = c_pairs::write(&tree).unwrap_or_else(|reason| {
+        report.fail(&format!("writing the C pairs: {reason}"));
+        Vec::new()
+    });
+    c_pairs::check(&pairs, &mut report);
+
     report.stage("C compilers");
-    let c = c_compilers::compile(&tree, &targets, &mut report);
+    let c = c_compilers::compile(&tree, &targets, &pairs, &mut report);
 
     report.stage("images");
     cargo::build_images(&tree, &targets, &c, &mut report);

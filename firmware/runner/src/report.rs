@@ -16,7 +16,11 @@ impl Report {
     pub fn stage(&mut self, name: &str) {
         self.end_stage();
         println!("\n== {name}");
-        self.stage = Some((name.to_owned(), Instant::now(), self.passed + self.failures.len()));
+        self.stage = Some((
+            name.to_owned(),
+            Instant::now(),
+            self.passed + self.failures.len(),
+        ));
     }
 
     fn end_stage(&mut self) {
@@ -59,6 +63,10 @@ impl Report {
             }
         }
         println!("\n{} passed, {} failed", self.passed, self.failures.len());
-        if self.failures.is_empty() && self.passed > 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+        if self.failures.is_empty() && self.passed > 0 {
+            ExitCode::SUCCESS
+        } else {
+            ExitCode::FAILURE
+        }
     }
 }

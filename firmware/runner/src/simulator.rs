@@ -16,13 +16,18 @@ pub fn command(target: Target, image: &Path) -> Result<Command, String> {
     let command = match target {
         Target::Thumbv6m => {
             let mut command = Command::new("qemu-system-arm");
-            command.args(["-M", "microbit", "-display", "none", "-monitor", "none", "-serial", "stdio"]);
+            command.args([
+                "-M", "microbit", "-display", "none", "-monitor", "none", "-serial", "stdio",
+            ]);
             command.args(["-semihosting-config", "enable=on,target=native"]);
             command
         }
         Target::Riscv32 => {
             let mut command = Command::new("qemu-system-riscv32");
-            command.args(["-M", "virt", "-bios", "none", "-display", "none", "-monitor", "none", "-serial", "stdio"]);
+            command.args([
+                "-M", "virt", "-bios", "none", "-display", "none", "-monitor", "none", "-serial",
+                "stdio",
+            ]);
             command
         }
         Target::Avr => {
@@ -34,14 +39,27 @@ pub fn command(target: Target, image: &Path) -> Result<Command, String> {
         Target::Msp430 => {
             let end = image::address(image, "finished")?;
             let mut command = Command::new("mspdebug");
-            command.args(["-q", "sim", "simio add timer ta 3", "simio config ta base 0x160", "simio add console con"]);
+            command.args([
+                "-q",
+                "sim",
+                "simio add timer ta 3",
+                "simio config ta base 0x160",
+                "simio add console con",
+            ]);
             command.arg(format!("prog {}", image.display()));
             command.args(["reset", &format!("setbreak {end:#x}"), "run"]);
             return Ok(command);
         }
     };
     let mut command = command;
-    command.args(["-icount", if target == Target::Thumbv6m { "shift=10" } else { "shift=0" }]);
+    command.args([
+        "-icount",
+        if target == Target::Thumbv6m {
+            "shift=10"
+        } else {
+            "shift=0"
+        },
+    ]);
     command.arg("-kernel").arg(image);
     Ok(command)
 }
@@ -49,11 +67,18 @@ pub fn command(target: Target, image: &Path) -> Result<Command, String> {
 /// What the image said on its console, without the simulator's colours.
 pub fn run(target: Target, image: &Path) -> Result<String, String> {
     let mut command = command(target, image)?;
-    command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
-    let mut child = command.spawn().map_err(|error| format!("{}: {error}", command.get_program().to_string_lossy()))?;
+    command
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
+    let mut child = command
+        .spawn()
+        .map_err(|error| format!("{}: {error}", command.get_program().to_string_lossy()))?;
     let (sender, receiver) = mpsc::channel();
-    let pipes: [Box<dyn Read + Send>; 2] =
-        [Box::new(child.stdout.take().expect("piped")), Box::new(child.stderr.take().expect("piped"))];
+    let pipes: [Box<dyn Read + Send>; 2] = [
+        Box::new(child.stdout.take().expect("piped")),
+        Box::new(child.stderr.take().expect("piped")),
+    ];
     for mut pipe in pipes {
         let sender = sender.clone();
         std::thread::spawn(move || {
@@ -76,13 +101,19 @@ pub fn run(target: Target, image: &Path) -> Result<String, String> {
     };
     let mut text = String::new();
     for _ in 0..2 {
-        let bytes = receiver.recv_timeout(Duration::from_secs(5)).unwrap_or_default();
+        let bytes = receiver
+            .recv_timeout(Duration::from_secs(5))
+            .unwrap_or_default();
         text.push_str(&String::from_utf8_lossy(&bytes));
         text.push('\n');
     }
     let text = plain(&text);
     match status {
-        None => Err(format!("did not end within {} s; last line: {}", LIMIT.as_secs(), text.lines().last().unwrap_or(""))),
+        None => Err(format!(
+            "did not end within {} s; last line: {}",
+            LIMIT.as_secs(),
+            text.lines().last().unwrap_or("")
+        )),
         Some(_) if text.contains("PANIC") => Err("panicked".to_owned()),
         Some(_) => Ok(text),
     }
@@ -103,5 +134,9 @@ fn plain(text: &str) -> String {
             plain.push(character);
         }
     }
-    plain.lines().map(|line| line.trim_end_matches(['.', '\r', ' '])).collect::<Vec<_>>().join("\n")
+    plain
+        .lines()
+        .map(|line| line.trim_end_matches(['.', '\r', ' ']))
+        .collect::<Vec<_>>()
+        .join("\n")
 }

@@ -14,11 +14,20 @@ type Rows = BTreeMap<(Target, String), Figure>;
 
 fn read(text: &str) -> Result<Rows, String> {
     let mut rows = Rows::new();
-    for (number, line) in text.lines().enumerate().filter(|(_, line)| !line.starts_with('#') && *line != HEADER) {
+    for (number, line) in text
+        .lines()
+        .enumerate()
+        .filter(|(_, line)| !line.starts_with('#') && *line != HEADER)
+    {
         let bad = || format!("line {}: {line}", number + 1);
         let fields: Vec<&str> = line.split(',').collect();
-        let [triple, _, subject, mean, worst, flash, stack] = fields[..] else { return Err(bad()) };
-        let target = Target::ALL.into_iter().find(|target| target.triple() == triple).ok_or_else(bad)?;
+        let [triple, _, subject, mean, worst, flash, stack] = fields[..] else {
+            return Err(bad());
+        };
+        let target = Target::ALL
+            .into_iter()
+            .find(|target| target.triple() == triple)
+            .ok_or_else(bad)?;
         let figure = Figure {
             mean: mean.parse().map_err(|_| bad())?,
             worst: worst.parse().map_err(|_| bad())?,
@@ -70,10 +79,16 @@ fn worse(got: &Figure, committed: &Figure) -> Option<String> {
 /// Compares, or with `write` renews.
 pub fn check(tree: &Tree, runs: &[Run], write: bool, report: &mut Report) {
     let path = tree.root.join("benches/targets.csv");
-    let committed = std::fs::read_to_string(&path).map_err(|error| error.to_string()).and_then(|text| read(&text));
+    let committed = std::fs::read_to_string(&path)
+        .map_err(|error| error.to_string())
+        .and_then(|text| read(&text));
     let measured: Rows = runs
         .iter()
-        .flat_map(|run| run.figures.iter().map(|(subject, figure)| ((run.target, subject.clone()), figure.clone())))
+        .flat_map(|run| {
+            run.figures
+                .iter()
+                .map(|(subject, figure)| ((run.target, subject.clone()), figure.clone()))
+        })
         .collect();
     if write {
         // Targets that were not run keep their rows.
@@ -81,7 +96,10 @@ pub fn check(tree: &Tree, runs: &[Run], write: bool, report: &mut Report) {
         rows.retain(|(target, _), _| !runs.iter().any(|run| run.target == *target));
         rows.extend(measured);
         let result = std::fs::write(&path, text(&rows)).map(|()| format!("{} rows", rows.len()));
-        report.check("renewed benches/targets.csv", result.map_err(|error| error.to_string()));
+        report.check(
+            "renewed benches/targets.csv",
+            result.map_err(|error| error.to_string()),
+        );
         return;
     }
     let committed = match committed {
@@ -92,10 +110,19 @@ pub fn check(tree: &Tree, runs: &[Run], write: bool, report: &mut Report) {
         let what = format!("{} {}", key.0.triple(), key.1);
         match committed.get(key) {
             Some(figure) => report.check(&what, worse(got, figure).map_or(Ok(String::new()), Err)),
-            None => report.fail(&format!("{what}: not in the committed table; renew it with --write")),
+            None => report.fail(&format!(
+                "{what}: not in the committed table; renew it with --write"
+            )),
         }
     }
-    for key in committed.keys().filter(|key| runs.iter().any(|run| run.target == key.0) && !measured.contains_key(*key)) {
-        report.fail(&format!("{} {}: committed, but not measured", key.0.triple(), key.1));
+    for key in committed
+        .keys()
+        .filter(|key| runs.iter().any(|run| run.target == key.0) && !measured.contains_key(*key))
+    {
+        report.fail(&format!(
+            "{} {}: committed, but not measured",
+            key.0.triple(),
+            key.1
+        ));
     }
 }

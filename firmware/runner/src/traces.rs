@@ -7,7 +7,7 @@ use controller_core::setpoint::SetPoint;
 use controller_core::word::Native;
 use exercise::checksum::Checksum;
 use exercise::input::{self, Random};
-use exercise::{laws, tables};
+use exercise::{cases, laws, tables};
 use sensor_math::table::{self, Lookup};
 use std::collections::BTreeMap;
 
@@ -16,7 +16,11 @@ fn series<S>(mut state: S, step: impl Fn(&mut S, SetPoint<i16>, i16) -> i16) -> 
     let mut checksum = Checksum::default();
     for index in 0..input::REGULATION {
         let measurement = input::regulation(&mut random, index);
-        checksum.word(step(&mut state, SetPoint::nearest(input::SET_POINT), measurement));
+        checksum.word(step(
+            &mut state,
+            SetPoint::nearest(input::SET_POINT),
+            measurement,
+        ));
     }
     checksum.0
 }
@@ -26,15 +30,27 @@ pub fn expected() -> BTreeMap<String, u32> {
     let gains = laws::DEMO;
     let mut expected = BTreeMap::new();
     let mut put = |name: &str, checksum: u32| expected.insert(name.to_owned(), checksum);
-    put("series law/pi", series(PiState::start(&gains), |state, set_point, measurement| {
-        laws::pi_step::<Native>(&gains, state, set_point, measurement)
-    }));
+    put(
+        "series law/pi",
+        series(PiState::start(&gains), |state, set_point, measurement| {
+            laws::pi_step::<Native>(&gains, state, set_point, measurement)
+        }),
+    );
     let start = PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT);
-    put("series law/pid", series(start, |state, set_point, measurement| {
-        laws::pid_step::<Native>(&gains, state, set_point, measurement)
-    }));
-    put("trace law/pi", laws::random_pi(laws::SEED, laws::pi_step::<Native>, |_| {}).0);
-    put("trace law/pid", laws::random_pid(laws::SEED, laws::pid_step::<Native>, |_| {}).0);
+    put(
+        "series law/pid",
+        series(start, |state, set_point, measurement| {
+            laws::pid_step::<Native>(&gains, state, set_point, measurement)
+        }),
+    );
+    put(
+        "trace law/pi",
+        laws::random_pi(laws::SEED, laws::pi_step::<Native>, |_| {}).0,
+    );
+    put(
+        "trace law/pid",
+        laws::random_pid(laws::SEED, laws::pid_step::<Native>, |_| {}).0,
+    );
 
     let uniform = tables::uniform::<_, table::Native>(tables::UNIFORM_KNOTS);
     let zones = tables::zones::<_, table::Native>(tables::ZONES_KNOTS);
@@ -47,6 +63,18 @@ pub fn expected() -> BTreeMap<String, u32> {
     };
     put("series lookup/uniform", range(&|code| uniform.lookup(code)));
     put("series lookup/zones", range(&|code| zones.lookup(code)));
+    let walks = cases::every_word_of_each();
+    put("trace lookup/packed", walks[2].0);
+    for (name, run) in ["cool-pi", "cool-pid", "heat-pid"]
+        .into_iter()
+        .zip(cases::random_runs(cases::STEPS))
+    {
+        put(&format!("trace case/{name}"), run.0);
+        put(&format!("trace c99/{name}"), run.0);
+    }
+    for (name, walk) in ["uniform", "zones", "packed"].into_iter().zip(walks) {
+        put(&format!("trace c99/{name}"), walk.0);
+    }
     expected
 }
 
@@ -55,6 +83,9 @@ pub fn compare(runs: &[Run], report: &mut Report) {
     let expected = expected();
     for run in runs {
         for (name, value) in &expected {
+            if name.contains("c99/") && !crate::c_compilers::is_packaged(run.target) {
+                continue;
+            }
             let what = format!("{} {name}", run.target.triple());
             let result = match run.checksums.get(name) {
                 Some(got) if got == value => Ok(String::new()),

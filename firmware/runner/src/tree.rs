@@ -13,8 +13,14 @@ pub struct Tree {
 impl Tree {
     /// From where this program was compiled.
     pub fn here() -> Self {
-        let firmware = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("runner/ lies in firmware/").to_path_buf();
-        let root = firmware.parent().expect("firmware/ lies in the project").to_path_buf();
+        let firmware = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .parent()
+            .expect("runner/ lies in firmware/")
+            .to_path_buf();
+        let root = firmware
+            .parent()
+            .expect("firmware/ lies in the project")
+            .to_path_buf();
         Self { firmware, root }
     }
 

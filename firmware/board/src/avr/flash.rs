@@ -11,7 +11,9 @@ use core::arch::asm;
 pub unsafe fn u8(address: *const core::primitive::u8) -> core::primitive::u8 {
     let value: core::primitive::u8;
     // SAFETY: the caller's.
-    unsafe { asm!("lpm {0}, Z", out(reg) value, in("Z") address, options(pure, readonly, nostack, preserves_flags)) };
+    unsafe {
+        asm!("lpm {0}, Z", out(reg) value, in("Z") address, options(pure, readonly, nostack, preserves_flags))
+    };
     value
 }
 

@@ -89,7 +89,13 @@ unsafe extern "C" {
 #[inline(always)]
 fn product(a: u16, b: u16) -> u32 {
     // SAFETY: registers only.
-    unsafe { if a < b { hush_unsigned(b, a) } else { hush_unsigned(a, b) } }
+    unsafe {
+        if a < b {
+            hush_unsigned(b, a)
+        } else {
+            hush_unsigned(a, b)
+        }
+    }
 }
 
 /// 16-bit multiply.
@@ -110,12 +116,21 @@ extern "C" fn __mspabi_mpyl(a: u32, b: u32) -> u32 {
 /// 64-bit multiply; `b` arrives in registers and `a` on the stack (see above).
 #[unsafe(no_mangle)]
 extern "C" fn hush_long_long(b: u64, a: u64) -> u64 {
-    let words = |x: u64| [x as u16, (x >> 16) as u16, (x >> 32) as u16, (x >> 48) as u16];
+    let words = |x: u64| {
+        [
+            x as u16,
+            (x >> 16) as u16,
+            (x >> 32) as u16,
+            (x >> 48) as u16,
+        ]
+    };
     let (a, b) = (words(a), words(b));
     let mut sum = product(a[0], b[0]) as u64;
     let middle = (product(a[0], b[1]) as u64).wrapping_add(product(a[1], b[0]) as u64);
     sum = sum.wrapping_add(middle << 16);
-    let upper = product(a[1], b[1]).wrapping_add(product(a[2], b[0])).wrapping_add(product(a[0], b[2]));
+    let upper = product(a[1], b[1])
+        .wrapping_add(product(a[2], b[0]))
+        .wrapping_add(product(a[0], b[2]));
     let top = (product(a[3], b[0]) as u16)
         .wrapping_add(product(a[0], b[3]) as u16)
         .wrapping_add(product(a[1], b[2]) as u16)

@@ -18,7 +18,15 @@ macro_rules! step {
 }
 macro_rules! seven_steps {
     () => {
-        concat!(step!(), step!(), step!(), step!(), step!(), step!(), step!())
+        concat!(
+            step!(),
+            step!(),
+            step!(),
+            step!(),
+            step!(),
+            step!(),
+            step!()
+        )
     };
 }
 /// The last step: the top bit of a signed multiplier weighs minus, so it subtracts, and the sign of the difference
@@ -144,18 +152,18 @@ impl sensor_math::table::Interpolate for Multiply16 {
     #[inline(always)]
     fn interpolate<const SHIFT: u32>(difference: i16, fraction: u16) -> i16 {
         // `fraction < 2^SHIFT` and `|difference| < 2^14`, which the tables' constructors see to.
-            match SHIFT {
-                4 => scaled!(difference, fraction; halve halve halve halve),
-                5 => scaled!(difference, fraction; halve halve halve halve halve),
-                6 => scaled!(difference, fraction; halve halve halve halve halve halve),
-                7 => scaled!(difference, fraction; halve halve halve halve halve halve halve),
-                8 => scaled!(difference, fraction; halve halve halve halve halve halve halve halve),
-                // Magnitudes through the loop would round halves of negative numbers the other way.
-                _ => {
-                    let half = (1_i32 << SHIFT) >> 1;
-                    (Self::product(fraction, difference).wrapping_add(half) >> SHIFT) as i16
-                }
+        match SHIFT {
+            4 => scaled!(difference, fraction; halve halve halve halve),
+            5 => scaled!(difference, fraction; halve halve halve halve halve),
+            6 => scaled!(difference, fraction; halve halve halve halve halve halve),
+            7 => scaled!(difference, fraction; halve halve halve halve halve halve halve),
+            8 => scaled!(difference, fraction; halve halve halve halve halve halve halve halve),
+            // Magnitudes through the loop would round halves of negative numbers the other way.
+            _ => {
+                let half = (1_i32 << SHIFT) >> 1;
+                (Self::product(fraction, difference).wrapping_add(half) >> SHIFT) as i16
             }
+        }
     }
 
     #[inline(always)]
