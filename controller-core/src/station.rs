@@ -268,7 +268,7 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     }
 
     /// Takes the pulses of one fan's tachometer since the last call for that fan. Call once a
-    /// sample, before [`Station::step`].
+    /// window, which is one sample or several, before [`Station::step`].
     #[inline]
     pub fn pulses(&mut self, fan: usize, pulses: u16) {
         self.drive.pulses(&self.config.drive, fan, pulses);
@@ -360,6 +360,14 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     #[inline]
     pub fn set_point(&self) -> FixedI16<F> {
         FixedI16::from_bits(self.set_point.counts())
+    }
+
+    /// Whether the last step ran the law: the reading was usable and no alarm asked for the safe
+    /// state.
+    #[must_use]
+    #[inline]
+    pub fn running(&self) -> bool {
+        self.next == Next::Continue
     }
 
     /// Whether the gains are halved.
@@ -501,6 +509,16 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
                 self.sum = Checksum::new();
                 return;
             }
+        }
+    }
+}
+
+// Not derived: the law's marker type need not be `Clone`, only its state.
+impl<L: Law<SP>, D: Drive + Clone, F, const SP: u32> Clone for Station<'_, L, D, F, SP> {
+    fn clone(&self) -> Self {
+        Self {
+            drive: self.drive.clone(),
+            ..*self
         }
     }
 }

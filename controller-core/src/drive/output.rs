@@ -34,7 +34,7 @@ pub trait Drive {
     fn safe(&mut self, config: &Self::Config);
     /// The duty that now applies.
     fn applied(&self, config: &Self::Config) -> Duty;
-    /// Takes the pulses of one fan's tachometer over the last sample. Drives without one ignore it.
+    /// Takes the pulses of one fan's tachometer over the last window. Drives without one ignore it.
     fn pulses(&mut self, config: &Self::Config, fan: usize, pulses: u16) {
         let _ = (config, fan, pulses);
     }
@@ -51,7 +51,7 @@ pub struct FanDriveConfig<const N: usize = 1> {
     pub fans: FansConfig<N>,
     /// The timer behind their pins.
     pub timer: DitherConfig,
-    /// The watch on their tachometers, when they are connected: pulses over one sample.
+    /// The watch on their tachometers, when they are connected: pulses over one window.
     pub tachometer: Option<RotationConfig>,
     /// How their speed is set, and so when a tachometer is to be believed.
     pub wiring: Wiring,

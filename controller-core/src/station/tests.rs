@@ -543,7 +543,7 @@ fn every_short_sequence_of_events_keeps_the_promises() {
             let mut station = if start {
                 Cooling::new(&COOL)
             } else {
-                copy(&warm)
+                warm.clone()
             };
             let mut word = sequence;
             for _ in 0..6 {
@@ -584,29 +584,4 @@ fn every_short_sequence_of_events_keeps_the_promises() {
         }
     }
     assert_eq!(cases, 2 * 262_144);
-}
-
-fn copy<'c>(station: &Cooling<'c>) -> Cooling<'c> {
-    Station {
-        config: station.config,
-        law: station.law,
-        drive: station.drive,
-        hunting: station.hunting,
-        stuck: station.stuck,
-        effect: station.effect,
-        rate: station.rate,
-        stale: station.stale,
-        sensor: station.sensor,
-        trip: station.trip,
-        set_point: station.set_point,
-        reading: station.reading,
-        demand: station.demand,
-        sum: station.sum,
-        tested: station.tested,
-        alarms: station.alarms,
-        seen: station.seen,
-        next: station.next,
-        ticked: station.ticked,
-        halved: station.halved,
-    }
 }
