@@ -78,9 +78,6 @@ pub trait Narrow: Word {
     /// The same value, which is not negative, as an unsigned word. Exact.
     #[must_use]
     fn unsigned(self) -> Self::Unsigned;
-    /// Is `0 <= self < 2^bits`? One comparison on a machine; `bits < n`.
-    #[must_use]
-    fn fits(self, bits: u32) -> bool;
 }
 
 /// A signed word of `2n` bits: products and sums.
@@ -96,10 +93,13 @@ pub trait Wide: Word {
     /// The upper half: `floor(self / 2^n)`.
     #[must_use]
     fn top(self) -> Self::Narrow;
-    /// `floor(self / 2^by)` of a value that is not negative, in half the bits, exact. `by` is a
-    /// constant.
+    /// `floor(self / 2^by)` in half the bits, if `self` is in `0..2^(n-1+by)` so that it fits there
+    /// without a sign. One comparison of the upper half. `by` is a constant, `1..=n`.
     #[must_use]
-    fn descale(self, by: u32) -> Self::Narrow;
+    fn descale(self, by: u32) -> Option<Self::Narrow>;
+    /// `self * 2^by`, if that fits. `by` is a constant.
+    #[must_use]
+    fn upscale(self, by: u32) -> Option<Self>;
 }
 
 /// An unsigned word of `n` bits: a gain, or the upper half of an accumulator.

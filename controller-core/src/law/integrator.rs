@@ -1,7 +1,7 @@
 //! The integrator and its static clamp.
 
 use super::settings::Settings;
-use crate::word::{Accumulator, Multiply, Narrow, Word};
+use crate::word::{Accumulator, Multiply, Narrow, Wide, Word};
 
 /// The integral of the error, `I`, in duty with `n` fraction bits and the rounding half inside:
 /// the word `w` stands for `I = (w - 2^(n-1)) / 2^n` output LSB.
@@ -103,15 +103,11 @@ impl<N: Narrow> Integrator<N> {
     #[must_use]
     #[inline]
     pub fn absorbing<const SP: u32, M: Multiply<N>>(self, settings: &Settings<N, SP>, share: N::Wide) -> Self {
-        // From 2^(n-1+SP) on, a share moves I by the whole range of the duty or more.
-        let most = N::Wide::literal((1 << (N::BITS - 1 + SP)) - 1);
-        let least = N::Wide::literal(-(1 << (N::BITS - 1 + SP)));
-        if most.below(share) {
-            Self { word: N::Accumulator::ceiling_of(settings.hi) }
-        } else if share.below(least) {
-            Self { word: N::Accumulator::floor_of(settings.lo) }
-        } else {
-            self.advanced::<SP, M>(settings, share.shift_left(N::BITS - SP))
+        // What does not fit moves I by the whole range of the duty or more.
+        match share.upscale(N::BITS - SP) {
+            Some(increment) => self.advanced::<SP, M>(settings, increment),
+            None if share.below(N::Wide::literal(0)) => Self { word: N::Accumulator::floor_of(settings.lo) },
+            None => Self { word: N::Accumulator::ceiling_of(settings.hi) },
         }
     }
 }

@@ -12,12 +12,9 @@ pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, S
         return sum.shift_right(SP).clamp(settings.lo.widen(), settings.hi.widen()).narrow();
     }
     // The upper half alone tells whether the quotient is in 0..2^(n-1); only then is it formed.
-    let top = sum.top();
-    if top.fits(SP - 1) {
-        sum.descale(SP).clamp(settings.lo, settings.hi)
-    } else if top.below(N::literal(0)) {
-        settings.lo
-    } else {
-        settings.hi
+    match sum.descale(SP) {
+        Some(quotient) => quotient.clamp(settings.lo, settings.hi),
+        None if sum.top().below(N::literal(0)) => settings.lo,
+        None => settings.hi,
     }
 }

@@ -3,7 +3,7 @@
 
 use super::{Action, Integrating, Integrator, PiState, Settings, Terms, output};
 use crate::setpoint::InDomain;
-use crate::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, into_domain};
+use crate::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain};
 
 /// The state of a PID law: its integrator and the filtered measurement. 8 bytes at 16/32.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,6 +38,16 @@ impl<N: Narrow> PidState<N> {
     #[inline]
     pub fn with<const K: u32>(integrator: Integrator<N>, measurement: N) -> Self {
         Self { integrator, filtered: into_domain(measurement).widen().shift_left(K) }
+    }
+
+    /// A state from the words of an earlier one ([`Integrator::word`], [`PidState::filtered`]), each
+    /// limited to its invariant: for a warm restart.
+    #[must_use]
+    #[inline]
+    pub fn restored<const SP: u32, const K: u32>(settings: &Settings<N, SP>, integrator: N::Accumulator, filtered: N::Wide) -> Self {
+        let least = domain_min::<N>().widen().shift_left(K);
+        let greatest = domain_max::<N>().widen().shift_left(K).plus(N::Wide::literal((1 << K) - 1));
+        Self { integrator: Integrator::from_word(settings, integrator), filtered: filtered.clamp(least, greatest) }
     }
 
     /// Seeds the filter anew, after a fault or a gap in the samples; the integrator stays.

@@ -68,12 +68,6 @@ macro_rules! width {
                 debug_assert!(self >= 0);
                 self as $unsigned
             }
-            #[inline(always)]
-            fn fits(self, bits: u32) -> bool {
-                debug_assert!(bits < <$narrow>::BITS);
-                let bound: $unsigned = 1;
-                (self as $unsigned) < bound.wrapping_shl(bits)
-            }
         }
 
         impl Wide for $wide {
@@ -93,10 +87,21 @@ macro_rules! width {
                 (self >> <$narrow>::BITS) as $narrow
             }
             #[inline(always)]
-            fn descale(self, by: u32) -> $narrow {
-                debug_assert!(self >= 0 && by < <$wide>::BITS);
-                debug_assert!(<$narrow>::try_from(self >> by).is_ok());
-                (self as $accumulator).wrapping_shr(by) as $narrow
+            fn descale(self, by: u32) -> Option<$narrow> {
+                debug_assert!(by >= 1 && by <= <$narrow>::BITS);
+                let bound: $unsigned = 1;
+                // A negative upper half becomes a large unsigned one.
+                if (self.top() as $unsigned) < bound.wrapping_shl(by - 1) {
+                    Some((self as $accumulator).wrapping_shr(by) as $narrow)
+                } else {
+                    None
+                }
+            }
+            #[inline(always)]
+            fn upscale(self, by: u32) -> Option<Self> {
+                debug_assert!(by < <$wide>::BITS);
+                let scaled = self.wrapping_shl(by);
+                if scaled.wrapping_shr(by) == self { Some(scaled) } else { None }
             }
         }
 

@@ -1,0 +1,83 @@
+//! `hushloop verify`: every claim about a design's law, and how it is known.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use super::Failure;
+use super::text::columns;
+use crate::design;
+use crate::verify::{Claim, Effort, How, Subject, claims};
+
+/// Arguments of `hushloop verify`.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The design file
+    design: PathBuf,
+    /// Solvers and long sweeps too: minutes instead of seconds
+    #[arg(long)]
+    full: bool,
+    /// With --full: a Python interpreter that has the packages z3-solver and cvc5
+    #[arg(long, value_name = "PYTHON", default_value = "python3", requires = "full")]
+    solvers: PathBuf,
+    /// Machine-readable output
+    #[arg(long)]
+    json: bool,
+}
+
+/// The loop of a design, as far as claims about its law depend on it.
+#[must_use]
+pub fn subject(integers: &design::LawIntegers) -> Subject {
+    Subject {
+        kp: integers.kp,
+        ki: integers.ki,
+        kd: integers.kd,
+        scale: integers.scale,
+        filter_exponent: integers.filter_exponent,
+        lo: integers.lo,
+        hi: integers.hi,
+        action: integers.action,
+    }
+}
+
+fn row(claim: &Claim) -> [String; 4] {
+    let verdict = match claim.holds {
+        Some(true) => "holds",
+        Some(false) => "FAILS",
+        None => "-",
+    };
+    let cases = if claim.how == How::NotClaimed { String::new() } else { claim.cases.to_string() };
+    [claim.how.text().to_string(), verdict.to_string(), cases, format!("{} ({})", claim.claim, claim.note)]
+}
+
+/// Runs the command.
+///
+/// # Errors
+///
+/// A design that is wrong, or solvers that cannot be run.
+pub fn run(args: &Args) -> Result<ExitCode, Failure> {
+    let design = design::load(&args.design)?;
+    let effort = if args.full { Effort::Full(args.solvers.clone()) } else { Effort::Quick };
+    let bar = indicatif::ProgressBar::new(1);
+    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg:14} {bar:40} {pos}/{len}") {
+        bar.set_style(style);
+    }
+    let progress = |stage: &str, done: u64, of: u64| {
+        bar.set_message(stage.to_string());
+        bar.set_length(of);
+        bar.set_position(done);
+    };
+    let list = claims(&subject(&design.control.integers), &effort, &progress);
+    bar.finish_and_clear();
+    let list = list.map_err(|why| {
+        let remedy = "--solvers takes a Python interpreter that has the packages z3-solver and cvc5";
+        Failure::Refused(format!("{why}; {remedy}"))
+    })?;
+    if args.json {
+        let text = serde_json::to_string_pretty(&list).map_err(|e| Failure::Refused(e.to_string()))?;
+        println!("{text}");
+    } else {
+        print!("{}", columns(&list.iter().map(row).collect::<Vec<_>>()));
+    }
+    let good = list.iter().all(|c| c.holds != Some(false));
+    Ok(if good { ExitCode::SUCCESS } else { ExitCode::from(1) })
+}

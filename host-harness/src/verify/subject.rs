@@ -1,0 +1,75 @@
+//! The loop whose claims are wanted: the integers of a 16/32 law, whatever they came from.
+
+use controller_core::gain::Mantissas;
+use controller_core::law::{Action, Settings, SettingsError};
+
+/// A 16/32 loop, as far as the claims about its law depend on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Subject {
+    /// Proportional mantissa, scaled `2^scale`.
+    pub kp: u16,
+    /// Integral mantissa, scaled `2^16`.
+    pub ki: u16,
+    /// Derivative mantissa, scaled `2^scale`; 0 means a PI law.
+    pub kd: u16,
+    /// Fraction bits of `kp` and `kd`, `1..=15`.
+    pub scale: u32,
+    /// The derivative filter averages over `2^filter_exponent` samples, `0..=8`.
+    pub filter_exponent: u32,
+    /// Lower limit, duty word.
+    pub lo: i16,
+    /// Upper limit, duty word.
+    pub hi: i16,
+    /// Cooling or heating.
+    pub action: Action,
+}
+
+impl Subject {
+    /// Its gains.
+    #[must_use]
+    pub fn mantissas(&self) -> Mantissas<i16> {
+        Mantissas { kp: self.kp, ki: self.ki, kd: self.kd }
+    }
+
+    /// Its settings at the scale that it names.
+    ///
+    /// # Errors
+    /// What the law's constructor refuses.
+    pub fn settings<const SP: u32>(&self) -> Result<Settings<i16, SP>, SettingsError> {
+        Settings::<i16, SP>::new(self.mantissas(), self.lo, self.hi, self.action)
+    }
+
+    /// Is it a PID law?
+    #[must_use]
+    pub fn has_derivative(&self) -> bool {
+        self.kd != 0
+    }
+}
+
+/// Calls `$body` with `$scale` as the constant `SP`.
+macro_rules! with_scale {
+    ($scale:expr, $sp:ident => $body:expr, else $other:expr) => {
+        with_scale!(@ $scale, $sp => $body, $other, 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15)
+    };
+    (@ $scale:expr, $sp:ident => $body:expr, $other:expr, $($value:literal)*) => {
+        match $scale {
+            $($value => { const $sp: u32 = $value; $body })*
+            _ => $other,
+        }
+    };
+}
+
+/// Calls `$body` with `$filter` as the constant `K`.
+macro_rules! with_filter {
+    ($filter:expr, $k:ident => $body:expr, else $other:expr) => {
+        with_filter!(@ $filter, $k => $body, $other, 0 1 2 3 4 5 6 7 8)
+    };
+    (@ $filter:expr, $k:ident => $body:expr, $other:expr, $($value:literal)*) => {
+        match $filter {
+            $($value => { const $k: u32 = $value; $body })*
+            _ => $other,
+        }
+    };
+}
+
+pub(crate) use {with_filter, with_scale};
