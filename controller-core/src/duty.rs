@@ -23,6 +23,9 @@
 /// assert_eq!(Duty::OFF.to_compare(400), 0);
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(try_from = "i16", into = "i16"))]
 #[repr(transparent)]
 pub struct Duty(i16);
 
@@ -146,6 +149,32 @@ impl Duty {
     }
 }
 
+/// A negative word is no duty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NegativeDuty(pub i16);
+
+impl core::fmt::Display for NegativeDuty {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "duty {}; accepted: 0 ..= 32767, where 32767 is exactly 1", self.0)
+    }
+}
+
+impl core::error::Error for NegativeDuty {}
+
+impl TryFrom<i16> for Duty {
+    type Error = NegativeDuty;
+
+    fn try_from(bits: i16) -> Result<Self, NegativeDuty> {
+        Self::new(bits).ok_or(NegativeDuty(bits))
+    }
+}
+
+impl From<Duty> for i16 {
+    fn from(duty: Duty) -> Self {
+        duty.0
+    }
+}
+
 /// Quotient and rest of `y / (2^K - 1)` without a division, for `y < 2^(2K + 1)` (see the module
 /// head; the folded rest is below `4 * 2^K`, far inside the range of the closed form).
 #[must_use]
@@ -212,6 +241,22 @@ mod tests {
             cases += 1;
         }
         assert_eq!(cases, 32_768);
+    }
+
+    #[test]
+    fn words_convert_both_ways_and_a_negative_one_is_refused() {
+        assert_eq!(Duty::try_from(1_234_i16).map(i16::from), Ok(1_234));
+        let error = Duty::try_from(-1_i16).unwrap_err();
+        assert_eq!(std::format!("{error}"), "duty -1; accepted: 0 ..= 32767, where 32767 is exactly 1");
+    }
+
+    #[cfg(feature = "serde")]
+    #[test]
+    fn a_duty_travels_as_its_word_and_is_checked_on_arrival() {
+        assert_eq!(serde_json::to_string(&Duty::FULL).unwrap(), "32767");
+        assert_eq!(serde_json::from_str::<Duty>("6553").unwrap(), Duty::constant(6_553));
+        assert!(serde_json::from_str::<Duty>("-1").is_err());
+        assert!(serde_json::from_str::<Duty>("32768").is_err());
     }
 
     #[test]

@@ -25,6 +25,8 @@ pub use config::{Airflow, FanConfig, FanError, FanParts, Slew, SpinUp, Stop};
 
 /// What a fan is doing (the table in the module head).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Phase {
     /// Off, and staying off until the demand reaches the start threshold.
@@ -61,6 +63,7 @@ pub enum Phase {
 /// assert_eq!((fan.phase(), fan.tick(&FAN)), (Phase::Safe, Duty::FULL));
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fan {
     target: Duty,
     ticks_left: u16,

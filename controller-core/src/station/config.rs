@@ -18,6 +18,8 @@ use fixed::types::extra::U7;
 
 /// What to do about hunting.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum OnHunting {
     /// Raise the alarm; the gains stay.
@@ -195,6 +197,8 @@ impl<const SP: u32, D: Drive, F> Words for StationConfig<SP, D, F> {
 
 /// Why a station's parts, or a new set point, were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum StationError {
