@@ -91,28 +91,24 @@ impl Fan {
     pub fn demand(&mut self, config: &FanConfig, demand: Duty) -> Duty {
         match self.phase {
             Phase::Stopped => {
-                if config.stop().starts_at(demand) {
-                    self.start(config, demand);
+                if !config.stop().starts_at(demand) {
+                    return Duty::OFF;
                 }
+                // From rest there is no speed to slew from: the push is heard anyway.
+                self.target = config.wanted(demand);
+                self.begin_push(config);
+                return self.applied(config);
             }
-            Phase::Safe => {
-                self.phase = if self.ticks_left == 0 {
-                    Phase::Running
-                } else {
-                    Phase::SpinUp
-                };
-                self.approach(config, demand);
+            Phase::Running if config.stop().stops_at(demand) => {
+                self.phase = Phase::Stopped;
+                self.target = Duty::OFF;
+                return Duty::OFF;
             }
-            Phase::SpinUp => self.approach(config, demand),
-            Phase::Running => {
-                if config.stop().stops_at(demand) {
-                    self.phase = Phase::Stopped;
-                    self.target = Duty::OFF;
-                } else {
-                    self.approach(config, demand);
-                }
-            }
+            Phase::Safe if self.ticks_left == 0 => self.phase = Phase::Running,
+            Phase::Safe => self.phase = Phase::SpinUp,
+            Phase::SpinUp | Phase::Running => {}
         }
+        self.approach(config, demand);
         self.applied(config)
     }
 
@@ -177,12 +173,6 @@ impl Fan {
     #[must_use]
     pub const fn phase(&self) -> Phase {
         self.phase
-    }
-
-    fn start(&mut self, config: &FanConfig, demand: Duty) {
-        // From rest there is no speed to slew from: the push is heard anyway.
-        self.target = config.wanted(demand);
-        self.begin_push(config);
     }
 
     fn begin_push(&mut self, config: &FanConfig) {
