@@ -17,7 +17,7 @@ mod zones;
 
 pub use packed::{Jump, Packed};
 pub use uniform::Uniform;
-pub use zones::Zones;
+pub use zones::{Zones, lookup_in_zones};
 
 use fixed::types::extra::{LeEqU16, Unsigned};
 

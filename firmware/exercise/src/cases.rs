@@ -36,13 +36,13 @@ pub const PACKED_ORIGIN: i16 = 12_800;
 pub const PACKED_END: u16 = PACKED_FIRST + 832;
 /// Its segments.
 pub const PACKED_SEGMENTS: u8 = 12;
-/// Unit 8 counts, falling, base exponent 4.
-pub const PACKED_SHAPE: u8 = 0x4b;
-/// Exponents of two bits, then differences.
+/// Unit 8 counts, falling, width exponent 7.
+pub const PACKED_SHAPE: u8 = 0x7b;
+/// Width codes (exponents 7, 7, 6, 6, 5, 5, 4, 4, 5, 6, 7, 7), then differences.
 pub const PACKED_BYTES: [u8; 15] = [
-    0b1010_1111,
-    0b0000_0101,
-    0b1111_1001,
+    0b0010_0000,
+    0b0010_0010,
+    0b0001_0101,
     150,
     140,
     130,
@@ -61,10 +61,11 @@ pub const PACKED_JUMP: Jump = Jump {
     offset: 384,
     climb: 545,
     segment: 4,
+    exponent: 6,
 };
 
 /// The packed table with its bytes behind an accessor.
-pub const fn packed<A, M>(bytes: A) -> Packed<A, 2, 1, tables::Fraction, M> {
+pub const fn packed<A, M>(bytes: A) -> Packed<A, 1, tables::Fraction, M> {
     Packed::with_access(
         PACKED_FIRST,
         PACKED_ORIGIN,
@@ -76,7 +77,7 @@ pub const fn packed<A, M>(bytes: A) -> Packed<A, 2, 1, tables::Fraction, M> {
     )
 }
 // What the constructor from integers checks.
-const _: Packed<[u8; 15], 2, 1, tables::Fraction> = Packed::from_bytes(
+const _: Packed<[u8; 15], 1, tables::Fraction> = Packed::from_bytes(
     PACKED_FIRST,
     PACKED_ORIGIN,
     PACKED_SEGMENTS,

@@ -87,12 +87,12 @@ fn controllers() -> [Controller; 3] {
                 origin: cases::PACKED_ORIGIN,
                 segments: cases::PACKED_SEGMENTS,
                 shape: cases::PACKED_SHAPE,
-                exponent_bits: 2,
                 bytes: cases::PACKED_BYTES.to_vec(),
                 jumps: vec![(
                     cases::PACKED_JUMP.offset,
                     cases::PACKED_JUMP.climb,
                     cases::PACKED_JUMP.segment,
+                    cases::PACKED_JUMP.exponent,
                 )],
             },
         ),

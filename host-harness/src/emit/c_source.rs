@@ -70,14 +70,12 @@ pub enum Table {
         origin: i16,
         /// Number of segments.
         segments: u8,
-        /// Unit, direction and base exponent.
+        /// Unit, direction and width exponent before the first segment.
         shape: u8,
-        /// Bits of an exponent: 1, 2 or 4.
-        exponent_bits: u32,
-        /// Exponents, then differences.
+        /// Width codes, then differences.
         bytes: Vec<u8>,
-        /// Places to start the scan: offset, climb, segment.
-        jumps: Vec<(u16, u16, u8)>,
+        /// Places to start the scan: offset, climb, segment, width exponent before it.
+        jumps: Vec<(u16, u16, u8, u8)>,
     },
 }
 

@@ -1,44 +1,54 @@
-//! Free knots in the fewest bytes: segment widths are powers of two, kept as exponents of `E` bits,
-//! and each knot is one byte of difference from the knot before.
+//! Free knots in the fewest bytes: segment widths are powers of two, and a segment says in two bits
+//! how its width follows from the one before; each knot is one byte of difference from the knot
+//! before.
+//!
+//! Two bits are enough because the best widths follow the curve's bend, which changes slowly: in the
+//! demo designs neighbours never differ by more than a factor of two. A scan has to go through all
+//! widths anyway, so a width that follows from the one before costs it nothing, and less than an
+//! exponent of four bits, which would need a shift by a variable.
 
 use super::{Access, Interpolate, Lookup, Native};
 use core::marker::PhantomData;
 use fixed::types::extra::{LeEqU16, Unsigned};
 
-/// A place to begin the scan other than the start. Five bytes.
+/// A place to begin the scan other than the start. Six bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Jump {
     /// Codes from the table's first code.
     pub offset: u16,
     /// Differences summed up to here, in value units.
     pub climb: u16,
-    /// Index of the segment that begins here.
+    /// Index of the segment that begins here, a multiple of four.
     pub segment: u8,
+    /// Width exponent of the segment before.
+    pub exponent: u8,
 }
 
-/// A packed table of `segments` segments in `J` jumps and a run of bytes: first the exponents, `E`
-/// bits each, the first in the lowest bits; then the differences.
+/// A packed table of `J` jumps and a run of bytes: first the width codes, two bits for each segment,
+/// the first in the lowest bits; then the differences, one byte for each.
 ///
-/// Segment `i` spans `2^(base + exponent[i])` codes and `difference[i]` value units, up when
-/// temperature rises with the code, otherwise down. A value unit is `2^unit` temperature words,
-/// because one byte at 1/128 degC would span only 2 degC. The first knot is a whole word, so the
-/// grid of the others may lie anywhere.
+/// A segment spans as many codes as the one before (width code 0), twice as many (1), half (2) or a
+/// quarter (3); the first follows from the exponent in the header. It spans `difference` value units,
+/// up when temperature rises with the code, otherwise down. A value unit is `2^unit` temperature
+/// words, because one byte at 1/128 degC would span only 2 degC. The first knot is a whole word, so
+/// the grid of the others may lie anywhere.
 ///
-/// A code beyond the last segment gives the value of the last knot.
+/// A code below the first gives the value of the first knot, a code beyond the last segment that of
+/// the last knot.
 ///
 /// ```
 /// use sensor_math::table::{Lookup, Packed};
 /// use fixed::types::extra::U7;
 /// // From code 100 and 20 degC (2560): 8 codes and 64 units of 1/16 degC, then 16 codes and 32 units.
-/// const TABLE: Packed<[u8; 3], 2, 0, U7> =
-///     Packed::from_bytes(100, 2560, 2, Packed::<(), 2, 0, U7>::shape(3, true, 3), [0b01_00, 64, 32], []);
+/// const TABLE: Packed<[u8; 3], 0, U7> =
+///     Packed::from_bytes(100, 2560, 2, Packed::<(), 0, U7>::shape(3, true, 3), [0b01_00, 64, 32], []);
 /// assert_eq!(TABLE.lookup(100), 2560);
 /// assert_eq!(TABLE.lookup(104), 2560 + 32 * 8);
 /// assert_eq!(TABLE.lookup(116), 2560 + 64 * 8 + 16 * 8);
 /// assert_eq!(TABLE.lookup(5000), 2560 + 96 * 8);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Packed<A, const E: u32, const J: usize, F, M = Native> {
+pub struct Packed<A, const J: usize, F, M = Native> {
     first: u16,
     origin: i16,
     segments: u8,
@@ -48,37 +58,39 @@ pub struct Packed<A, const E: u32, const J: usize, F, M = Native> {
     types: PhantomData<(F, M)>,
 }
 
-impl<A, const E: u32, const J: usize, F, M> Packed<A, E, J, F, M> {
-    /// Bytes the lookup reads besides exponents, differences and jumps: first code, first value,
+impl<A, const J: usize, F, M> Packed<A, J, F, M> {
+    /// Bytes the lookup reads besides width codes, differences and jumps: first code, first value,
     /// number of segments, shape.
     pub const HEADER_BYTES: usize = 6;
     /// Bytes of a [`Jump`].
-    pub const JUMP_BYTES: usize = 5;
+    pub const JUMP_BYTES: usize = 6;
     /// Largest value unit, as a power of two of temperature words.
     pub const UNIT_MAX: u32 = 7;
+    /// Largest width exponent.
+    pub const EXPONENT_MAX: u32 = 15;
 
     /// The header's shape byte: value unit `2^unit` words in bits 0 to 2, falling temperature in
-    /// bit 3, base exponent in bits 4 to 7.
+    /// bit 3, width exponent before the first segment in bits 4 to 7.
     ///
     /// # Panics
-    /// When `unit` is above 7 or `base` above 15.
-    pub const fn shape(unit: u32, rising: bool, base: u32) -> u8 {
+    /// When `unit` is above 7 or `exponent` above 15.
+    pub const fn shape(unit: u32, rising: bool, exponent: u32) -> u8 {
         assert!(
-            unit <= Self::UNIT_MAX && base <= 15,
-            "unit is at most 7, base exponent at most 15"
+            unit <= Self::UNIT_MAX && exponent <= Self::EXPONENT_MAX,
+            "unit is at most 7, the exponent at most 15"
         );
-        unit as u8 | if rising { 0 } else { 8 } | (base as u8) << 4
+        unit as u8 | if rising { 0 } else { 8 } | (exponent as u8) << 4
     }
 
-    /// Bytes of exponents for a number of segments.
-    pub const fn exponent_bytes(segments: usize) -> usize {
-        (segments * E as usize).div_ceil(8)
+    /// Bytes of width codes for a number of segments.
+    pub const fn code_bytes(segments: usize) -> usize {
+        segments.div_ceil(4)
     }
 
     /// From bytes behind an accessor, which the caller has checked as [`Packed::from_bytes`] does.
     ///
     /// # Panics
-    /// When `E` is not 1, 2 or 4, there are no segments, or `length` is too small for them.
+    /// When there are no segments, or `length` is too small for them.
     pub const fn with_access(
         first: u16,
         origin: i16,
@@ -88,10 +100,9 @@ impl<A, const E: u32, const J: usize, F, M> Packed<A, E, J, F, M> {
         bytes: A,
         jumps: [Jump; J],
     ) -> Self {
-        assert!(E == 1 || E == 2 || E == 4, "exponents have 1, 2 or 4 bits");
         assert!(segments > 0, "a table needs a segment");
         assert!(
-            length >= Self::exponent_bytes(segments as usize) + segments as usize,
+            length >= Self::code_bytes(segments as usize) + segments as usize,
             "too few bytes for the segments"
         );
         Self {
@@ -105,19 +116,19 @@ impl<A, const E: u32, const J: usize, F, M> Packed<A, E, J, F, M> {
         }
     }
 
-    /// The exponents and differences, or what reads them.
+    /// The width codes and differences, or what reads them.
     pub const fn bytes_access(&self) -> &A {
         &self.bytes
     }
 }
 
-impl<const N: usize, const E: u32, const J: usize, F: Unsigned, M> Packed<[u8; N], E, J, F, M> {
+impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
     /// From bytes as integers: what the host program emits.
     ///
     /// # Panics
-    /// As [`Packed::with_access`]; when widths pass 2^15 codes a segment or 65535 in all, values
-    /// leave their word, or a jump does not stand at the start of its segment. In a `const` item,
-    /// that does not compile.
+    /// As [`Packed::with_access`]; when a width passes 2^15 codes or falls below one, all widths
+    /// together pass the last code, values leave their word, or a jump does not stand at the start of
+    /// its segment. In a `const` item, that does not compile.
     pub const fn from_bytes(
         first: u16,
         origin: i16,
@@ -126,10 +137,11 @@ impl<const N: usize, const E: u32, const J: usize, F: Unsigned, M> Packed<[u8; N
         bytes: [u8; N],
         jumps: [Jump; J],
     ) -> Self {
-        let (unit, base) = ((shape & 7) as u32, (shape >> 4) as u32);
-        let exponents = Self::exponent_bytes(segments as usize);
+        let unit = (shape & 7) as u32;
+        let mut exponent = (shape >> 4) as i32;
+        let codes = Self::code_bytes(segments as usize);
         assert!(
-            N >= exponents + segments as usize,
+            N >= codes + segments as usize,
             "too few bytes for the segments"
         );
         let mut offset = 0u32;
@@ -139,16 +151,26 @@ impl<const N: usize, const E: u32, const J: usize, F: Unsigned, M> Packed<[u8; N
         while i < segments as usize {
             if jump < J && jumps[jump].segment as usize == i {
                 assert!(
-                    jumps[jump].offset as u32 == offset && jumps[jump].climb as u32 == climb,
+                    i % 4 == 0
+                        && jumps[jump].offset as u32 == offset
+                        && jumps[jump].climb as u32 == climb
+                        && jumps[jump].exponent as i32 == exponent,
                     "a jump does not stand at the start of its segment"
                 );
                 jump += 1;
             }
-            let bit = i * E as usize;
-            let exponent = base + (bytes[bit / 8] >> (bit % 8)) as u32 % (1 << E);
-            assert!(exponent <= 15, "a segment spans at most 2^15 codes");
+            exponent += match (bytes[i / 4] >> (i % 4 * 2)) & 3 {
+                0 => 0,
+                1 => 1,
+                2 => -1,
+                _ => -2,
+            };
+            assert!(
+                exponent >= 0 && exponent <= Self::EXPONENT_MAX as i32,
+                "a segment spans 1 to 2^15 codes"
+            );
             offset += 1 << exponent;
-            climb += bytes[exponents + i] as u32;
+            climb += bytes[codes + i] as u32;
             i += 1;
         }
         assert!(jump == J, "jumps must be in order and within the segments");
@@ -169,13 +191,13 @@ impl<const N: usize, const E: u32, const J: usize, F: Unsigned, M> Packed<[u8; N
         Self::with_access(first, origin, segments, shape, N, bytes, jumps)
     }
 
-    /// Bytes that the lookup reads: header, exponents, differences, jumps.
+    /// Bytes that the lookup reads: header, width codes, differences, jumps.
     pub const fn bytes(&self) -> usize {
         N + Self::HEADER_BYTES + J * Self::JUMP_BYTES
     }
 }
 
-impl<A, const E: u32, const J: usize, F, M> Lookup for Packed<A, E, J, F, M>
+impl<A, const J: usize, F, M> Lookup for Packed<A, J, F, M>
 where
     A: Access<u8>,
     F: Unsigned + LeEqU16,
@@ -192,6 +214,7 @@ where
         };
         let mut climb = 0u16;
         let mut segment = 0u8;
+        let mut exponent = self.shape >> 4;
         let mut skipped = 0u16;
         for jump in &self.jumps {
             if left < jump.offset {
@@ -199,30 +222,42 @@ where
             }
             climb = jump.climb;
             segment = jump.segment;
+            exponent = jump.exponent;
             skipped = jump.offset;
         }
         left = left.wrapping_sub(skipped);
         let unit = self.shape & 7;
-        let base = self.shape >> 4;
-        let differences = (self.segments as u16)
-            .wrapping_mul(E as u16)
-            .wrapping_add(7)
-            >> 3;
+        let mut width = power(exponent);
+        // Width codes are read a byte, four segments, at a time.
+        let mut code_at = (segment >> 2) as usize;
+        let mut difference_at =
+            ((self.segments as usize).wrapping_add(3) >> 2).wrapping_add(segment as usize);
+        let mut codes = 0u8;
         let height = loop {
-            let bit = (segment as u16).wrapping_mul(E as u16);
-            let packed = self.bytes.at((bit >> 3) as usize);
-            let exponent = field::<E>(packed, segment);
-            let width = width_of(base.wrapping_add(exponent));
-            let difference =
-                self.bytes
-                    .at(differences.wrapping_add(segment as u16) as usize) as u16;
+            if segment & 3 == 0 {
+                codes = self.bytes.at(code_at);
+                code_at = code_at.wrapping_add(1);
+            }
+            if codes & 2 != 0 {
+                width >>= 1;
+                exponent = exponent.wrapping_sub(1);
+                if codes & 1 != 0 {
+                    width >>= 1;
+                    exponent = exponent.wrapping_sub(1);
+                }
+            } else if codes & 1 != 0 {
+                width <<= 1;
+                exponent = exponent.wrapping_add(1);
+            }
+            codes >>= 2;
+            let difference = self.bytes.at(difference_at) as u16;
             if left < width {
-                let height = raise(difference, unit);
-                let within = M::interpolate_by(height, left, base.wrapping_add(exponent));
+                let within = M::interpolate_by(raise(difference, unit), left, exponent);
                 break raise(climb, unit).wrapping_add(within);
             }
             left = left.wrapping_sub(width);
             climb = climb.wrapping_add(difference);
+            difference_at = difference_at.wrapping_add(1);
             segment = segment.wrapping_add(1);
             if segment >= self.segments {
                 break raise(climb, unit);
@@ -236,55 +271,23 @@ where
     }
 }
 
-/// The `E` bits of a segment's exponent out of its byte. The shifts are by constants, because a
-/// variable shift is a loop on small targets.
+/// `2^exponent` by shifts of constants, because a shift by a variable is a loop on small targets.
 #[inline]
-const fn field<const E: u32>(byte: u8, segment: u8) -> u8 {
-    let mut byte = byte;
-    if E == 4 {
-        if segment & 1 != 0 {
-            byte >>= 4;
-        }
-        return byte & 15;
-    }
-    if E == 2 {
-        if segment & 2 != 0 {
-            byte >>= 4;
-        }
-        if segment & 1 != 0 {
-            byte >>= 2;
-        }
-        return byte & 3;
-    }
-    if segment & 4 != 0 {
-        byte >>= 4;
-    }
-    if segment & 2 != 0 {
-        byte >>= 2;
-    }
-    if segment & 1 != 0 {
-        byte >>= 1;
-    }
-    byte & 1
-}
-
-/// `2^exponent` by shifts of constants.
-#[inline]
-const fn width_of(exponent: u8) -> u16 {
-    let mut width = 1u16;
+const fn power(exponent: u8) -> u16 {
+    let mut power = 1u16;
     if exponent & 1 != 0 {
-        width <<= 1;
+        power <<= 1;
     }
     if exponent & 2 != 0 {
-        width <<= 2;
+        power <<= 2;
     }
     if exponent & 4 != 0 {
-        width <<= 4;
+        power <<= 4;
     }
     if exponent & 8 != 0 {
-        width <<= 8;
+        power <<= 8;
     }
-    width
+    power
 }
 
 /// `value * 2^unit` by shifts of constants.

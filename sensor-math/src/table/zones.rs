@@ -1,11 +1,11 @@
 //! Two or three zones, each with knots at equal distances of its own.
 
-use super::{Access, Interpolate, Lookup, Native, differences_fit};
+use super::{Access, Interpolate, Lookup, Native, differences_fit, native_interpolate};
 use core::marker::PhantomData;
 use fixed::types::extra::{LeEqU16, Unsigned};
 
-/// A table in three zones with steps of `2^S1`, `2^S2` and `2^S3` codes; a table in two has its
-/// third zone empty (`second_end` above `last`) and `S3 = S2`.
+/// A table in three zones with steps of `2^S1`, `2^S2` and `2^S3` codes. A table in two has an
+/// empty middle zone (`second_end` equal to `first_end`) and `S3 = S2`, which spares a comparison.
 ///
 /// Zones meet at a knot, so each zone but the last is a whole number of steps long. Constant time:
 /// two comparisons more than [`Uniform`](super::Uniform).
@@ -101,47 +101,6 @@ impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Zones<A, S1, S2, S3, 
     pub const fn knots(&self) -> &A {
         &self.knots
     }
-
-    /// Largest of the three shifts: every fraction is brought to it, for one interpolation.
-    const TOP: u32 = {
-        let top = if S1 > S2 { S1 } else { S2 };
-        if S3 > top { S3 } else { top }
-    };
-
-    #[inline]
-    const fn locate(&self, code: u16) -> (usize, u16) {
-        let code = if code < self.first {
-            self.first
-        } else if code > self.last {
-            self.last
-        } else {
-            code
-        };
-        if code < self.first_end {
-            let offset = code.wrapping_sub(self.first);
-            (
-                (offset >> S1) as usize,
-                (offset & ((1 << S1) - 1)) << (Self::TOP - S1),
-            )
-        } else {
-            let before = self.first_end.wrapping_sub(self.first) >> S1;
-            if S2 == S3 || code < self.second_end {
-                let offset = code.wrapping_sub(self.first_end);
-                (
-                    before.wrapping_add(offset >> S2) as usize,
-                    (offset & ((1 << S2) - 1)) << (Self::TOP - S2),
-                )
-            } else {
-                let before =
-                    before.wrapping_add(self.second_end.wrapping_sub(self.first_end) >> S2);
-                let offset = code.wrapping_sub(self.second_end);
-                (
-                    before.wrapping_add(offset >> S3) as usize,
-                    (offset & ((1 << S3) - 1)) << (Self::TOP - S3),
-                )
-            }
-        }
-    }
 }
 
 impl<const N: usize, const S1: u32, const S2: u32, const S3: u32, F: Unsigned, M>
@@ -183,13 +142,73 @@ where
 
     #[inline]
     fn lookup(&self, code: u16) -> i16 {
-        let (segment, fraction) = self.locate(code);
+        let codes = (self.first, self.first_end, self.second_end, self.last);
+        let (segment, fraction) = locate(codes, [S1, S2, S3], code);
         let left = self.knots.at(segment);
         let right = self.knots.at(segment.wrapping_add(1));
-        // Every shift to one: a fraction of 2^TOP, whichever zone it came from.
-        let step = right.wrapping_sub(left);
-        left.wrapping_add(interpolate_at_top::<S1, S2, S3, M>(step, fraction))
+        left.wrapping_add(interpolate_at_top::<S1, S2, S3, M>(
+            right.wrapping_sub(left),
+            fraction,
+        ))
     }
+}
+
+/// The lookup of [`Zones`] with its steps as values: the same source, for programs that learn them
+/// at run time, like the host's generator when it walks every code of what it made.
+///
+/// `codes` and the three shifts (15 at most) are those of [`Zones`].
+pub fn lookup_in_zones<A: Access<i16>>(
+    codes: (u16, u16, u16, u16),
+    shifts: [u32; 3],
+    knots: &A,
+    code: u16,
+) -> i16 {
+    let (segment, fraction) = locate(codes, shifts, code);
+    let left = knots.at(segment);
+    let right = knots.at(segment.wrapping_add(1));
+    let step = right.wrapping_sub(left);
+    left.wrapping_add(native_interpolate(step, fraction, largest(shifts)))
+}
+
+/// Largest of the three shifts: every fraction is brought to it, for one interpolation.
+const fn largest([s1, s2, s3]: [u32; 3]) -> u32 {
+    let top = if s1 > s2 { s1 } else { s2 };
+    if s3 > top { s3 } else { top }
+}
+
+/// Index of the segment and position in it, in parts of `2^largest(shifts)`. Always inlined, so
+/// that the shifts are constants where the caller's are.
+#[inline(always)]
+const fn locate(
+    (first, first_end, second_end, last): (u16, u16, u16, u16),
+    [s1, s2, s3]: [u32; 3],
+    code: u16,
+) -> (usize, u16) {
+    let top = largest([s1, s2, s3]);
+    let code = if code < first {
+        first
+    } else if code > last {
+        last
+    } else {
+        code
+    };
+    if code < first_end {
+        let offset = code.wrapping_sub(first);
+        return (
+            (offset >> s1) as usize,
+            (offset & ((1 << s1) - 1)) << (top - s1),
+        );
+    }
+    let before = first_end.wrapping_sub(first) >> s1;
+    if s2 == s3 || code < second_end {
+        let offset = code.wrapping_sub(first_end);
+        let segment = before.wrapping_add(offset >> s2);
+        return (segment as usize, (offset & ((1 << s2) - 1)) << (top - s2));
+    }
+    let before = before.wrapping_add(second_end.wrapping_sub(first_end) >> s2);
+    let offset = code.wrapping_sub(second_end);
+    let segment = before.wrapping_add(offset >> s3);
+    (segment as usize, (offset & ((1 << s3) - 1)) << (top - s3))
 }
 
 /// `interpolate::<max(S1, S2, S3)>`: a const generic cannot be computed on stable, so chosen.

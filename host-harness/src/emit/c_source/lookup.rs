@@ -71,7 +71,6 @@ pub(super) fn check(table: &Table) -> Result<(), Refusal> {
             origin,
             segments,
             shape,
-            exponent_bits,
             bytes,
             jumps,
         } => check_packed(
@@ -79,7 +78,6 @@ pub(super) fn check(table: &Table) -> Result<(), Refusal> {
             *origin,
             *segments,
             *shape,
-            *exponent_bits,
             bytes,
             jumps,
         ),
@@ -91,28 +89,30 @@ fn check_packed(
     origin: i16,
     segments: u8,
     shape: u8,
-    exponent_bits: u32,
     bytes: &[u8],
-    jumps: &[(u16, u16, u8)],
+    jumps: &[(u16, u16, u8, u8)],
 ) -> Result<(), Refusal> {
-    if ![1, 2, 4].contains(&exponent_bits) || segments == 0 {
-        refuse(format!(
-            "{segments} segments with exponents of {exponent_bits} bits; accepted: at least 1, of 1, 2 or 4 bits"
-        ))?;
+    if segments == 0 {
+        refuse("no segments; accepted: at least 1")?;
     }
-    let exponents = (usize::from(segments) * exponent_bits as usize).div_ceil(8);
-    if bytes.len() < exponents + usize::from(segments) {
+    let codes = usize::from(segments).div_ceil(4);
+    if bytes.len() < codes + usize::from(segments) {
         refuse(format!(
             "{} bytes; {segments} segments need {}",
             bytes.len(),
-            exponents + usize::from(segments)
+            codes + usize::from(segments)
         ))?;
     }
-    let (mut offset, mut climb, mut open) = (0u32, 0u32, jumps);
+    let (mut offset, mut climb, mut exponent) = (0u32, 0u32, i32::from(shape >> 4));
+    let mut open = jumps;
     for segment in 0..segments {
-        if let [(jump_offset, jump_climb, at), rest @ ..] = open {
+        if let [(jump_offset, jump_climb, at, before), rest @ ..] = open {
             if *at == segment {
-                if u32::from(*jump_offset) != offset || u32::from(*jump_climb) != climb {
+                if segment % 4 != 0
+                    || u32::from(*jump_offset) != offset
+                    || u32::from(*jump_climb) != climb
+                    || i32::from(*before) != exponent
+                {
                     refuse(format!(
                         "the jump to segment {segment} does not stand at its start"
                     ))?;
@@ -120,16 +120,15 @@ fn check_packed(
                 open = rest;
             }
         }
-        let bit = usize::from(segment) * exponent_bits as usize;
-        let exponent =
-            u32::from(shape >> 4) + (u32::from(bytes[bit / 8]) >> (bit % 8)) % (1 << exponent_bits);
-        if exponent > 15 {
+        exponent += [0, 1, -1, -2]
+            [usize::from(bytes[usize::from(segment / 4)] >> (segment % 4 * 2)) & 3];
+        if !(0..=15).contains(&exponent) {
             refuse(format!(
-                "segment {segment} spans 2^{exponent} codes; accepted: up to 2^15"
+                "segment {segment} spans 2^{exponent} codes; accepted: 1 to 2^15"
             ))?;
         }
         offset += 1 << exponent;
-        climb += u32::from(bytes[exponents + usize::from(segment)]);
+        climb += u32::from(bytes[codes + usize::from(segment)]);
     }
     if !open.is_empty() {
         refuse("jumps out of order or beyond the segments")?;
@@ -226,7 +225,6 @@ pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
             origin,
             segments,
             shape,
-            exponent_bits,
             bytes,
             jumps,
         } => packed(
@@ -236,7 +234,6 @@ pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
             *origin,
             *segments,
             *shape,
-            *exponent_bits,
             bytes,
             jumps,
         ),
@@ -292,9 +289,8 @@ fn packed(
     origin: i16,
     segments: u8,
     shape: u8,
-    exponent_bits: u32,
     bytes: &[u8],
-    jumps: &[(u16, u16, u8)],
+    jumps: &[(u16, u16, u8, u8)],
 ) -> String {
     let mut out = format!(
         "static const uint8_t packed[{}] {upper}_IN_FLASH = {{\n",
@@ -305,21 +301,19 @@ fn packed(
         let _ = writeln!(out, "    {},", line.join(", "));
     }
     out.push_str("};\n\n");
-    let (unit, base) = (shape & 7, shape >> 4);
-    let exponents = (usize::from(segments) * exponent_bits as usize).div_ceil(8);
-    // log2 of the exponents in a byte, and the mask of one.
-    let per_byte = 8 / exponent_bits;
+    let (unit, exponent) = (shape & 7, shape >> 4);
+    let codes = usize::from(segments).div_ceil(4);
     let _ = write!(
         out,
         "int16_t {prefix}_temperature(uint16_t code)\n{{\n\
          \x20   uint16_t left = code < {first}u ? 0u : (uint16_t)(code - {first}u);\n\
-         \x20   uint16_t climb = 0u;\n    uint8_t segment = 0u;\n\n"
+         \x20   uint16_t climb = 0u;\n    uint8_t segment = 0u;\n    uint8_t exponent = {exponent}u;\n\n"
     );
     if first == 0 {
         out = out.replace("code < 0u ? 0u : (uint16_t)(code - 0u)", "code");
     }
     // The furthest jump that the code has passed; the offsets rise.
-    for (index, (offset, climb, segment)) in jumps.iter().enumerate().rev() {
+    for (index, (offset, climb, segment, before)) in jumps.iter().enumerate().rev() {
         let otherwise = if index + 1 == jumps.len() {
             ""
         } else {
@@ -327,16 +321,16 @@ fn packed(
         };
         let _ = write!(
             out,
-            "    {otherwise}if (left >= {offset}u) {{\n        left = (uint16_t)(left - {offset}u);\n        climb = {climb}u;\n        segment = {segment}u;\n    }}\n"
+            "    {otherwise}if (left >= {offset}u) {{\n        left = (uint16_t)(left - {offset}u);\n        climb = {climb}u;\n        segment = {segment}u;\n        exponent = {before}u;\n    }}\n"
         );
     }
     let _ = write!(
         out,
         "    for (; segment < {segments}u; segment++) {{\n\
-         \x20       uint8_t exponents = {upper}_BYTE(&packed[segment / {per_byte}u]);\n\
-         \x20       uint8_t exponent = (uint8_t)({base}u + (((unsigned)exponents >> (segment % {per_byte}u * {exponent_bits}u)) & {mask}u));\n\
+         \x20       uint8_t change = (uint8_t)(((unsigned){upper}_BYTE(&packed[segment / 4u]) >> (segment % 4u * 2u)) & 3u);\n\
+         \x20       exponent = (uint8_t)(change < 2u ? exponent + change : exponent + 1u - change);\n\
          \x20       uint16_t width = (uint16_t)(UINT16_C(1) << exponent);\n\
-         \x20       uint8_t difference = {upper}_BYTE(&packed[{exponents}u + segment]);\n\
+         \x20       uint8_t difference = {upper}_BYTE(&packed[{codes}u + segment]);\n\
          \x20       if (left < width) {{\n\
          \x20           uint32_t rise = (uint32_t)difference << {unit};\n\
          \x20           climb = (uint16_t)(((uint32_t)climb << {unit}) + ((rise * left + (width >> 1)) >> exponent));\n\
@@ -347,7 +341,6 @@ fn packed(
          \x20   }}\n\
          \x20   climb = (uint16_t)((uint32_t)climb << {unit});\n\
          \x20   return (int16_t)({origin} {sign} climb);\n}}\n\n",
-        mask = (1u32 << exponent_bits) - 1,
         origin = format_args!(
             "INT32_C({})",
             if origin < 0 {

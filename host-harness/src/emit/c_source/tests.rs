@@ -205,21 +205,25 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
 
 #[test]
 fn refuses_a_packed_table_that_leaves_its_words() {
-    let packed = |segments: u8, bytes: Vec<u8>, jumps: Vec<(u16, u16, u8)>| Table::Packed {
+    let packed = |segments: u8, bytes: Vec<u8>, jumps: Vec<(u16, u16, u8, u8)>| Table::Packed {
         first: 100,
         origin: 32000,
         segments,
-        shape: 0x40, // unit 1, rising, base exponent 4
-        exponent_bits: 1,
+        shape: 0x40, // unit 1, rising, exponent 4
         bytes,
         jumps,
     };
     let mut controller = rack();
-    controller.table = packed(2, vec![0b10, 100, 200], vec![(16, 100, 1)]);
+    let five = vec![0b01_00, 0, 50, 50, 0, 100, 100];
+    controller.table = packed(5, five.clone(), vec![(112, 200, 4, 5)]);
     emit(&controller).unwrap();
     for (table, expected) in [
         (
-            packed(2, vec![0b10, 255, 255, 255], vec![(16, 100, 1)]),
+            packed(5, five.clone(), vec![(112, 100, 4, 5)]),
+            "does not stand at its start",
+        ),
+        (
+            packed(5, five, vec![(112, 200, 4, 4)]),
             "does not stand at its start",
         ),
         (
@@ -231,7 +235,7 @@ fn refuses_a_packed_table_that_leaves_its_words() {
             "leave the codes or the temperature word",
         ),
         (
-            packed(2, vec![0, 1, 1], vec![(0, 0, 7)]),
+            packed(2, vec![0, 1, 1], vec![(0, 0, 7, 4)]),
             "jumps out of order",
         ),
     ] {
