@@ -1,7 +1,7 @@
 //! What fans of three and of four wires can be asked, and when their tachometer tells the truth.
 //!
 //! Source of the four-wire facts: *4-Wire Pulse Width Modulation (PWM) Controlled Fans
-//! Specification*, sections 2.1.3, 2.1.4, 2.3.1, 3.1 to 3.4 (published open by Intel).
+//! Specification*, sections 2.1.3, 2.1.4, 2.3.1, 3.1 to 3.4 (an open specification).
 
 use crate::duty::Duty;
 
