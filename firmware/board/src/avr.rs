@@ -7,6 +7,32 @@ pub mod flash;
 mod multiply;
 pub use multiply::Multiply16;
 
+// Copies and fills, a byte at a time: the general ones are twenty times as large, and nothing here copies much.
+
+/// # Safety
+/// As C's.
+#[unsafe(no_mangle)]
+unsafe extern "C" fn memcpy(to: *mut u8, from: *const u8, bytes: usize) -> *mut u8 {
+    // SAFETY: the caller's.
+    unsafe {
+        asm!("rjmp 2f", "1: ld {byte}, Z+", "st X+, {byte}", "2: sbiw {bytes}, 1", "brcc 1b",
+            byte = out(reg) _, bytes = inout(reg_iw) bytes => _, inout("Z") from => _, inout("X") to => _, options(nostack));
+    }
+    to
+}
+
+/// # Safety
+/// As C's.
+#[unsafe(no_mangle)]
+unsafe extern "C" fn memset(to: *mut u8, byte: i16, bytes: usize) -> *mut u8 {
+    // SAFETY: the caller's.
+    unsafe {
+        asm!("rjmp 2f", "1: st X+, {byte}", "2: sbiw {bytes}, 1", "brcc 1b",
+            byte = in(reg) byte as u8, bytes = inout(reg_iw) bytes => _, inout("X") to => _, options(nostack));
+    }
+    to
+}
+
 unsafe extern "C" {
     fn application() -> !;
 }
@@ -69,6 +95,12 @@ pub fn stack_pointer() -> usize {
         asm!("in {0}, 0x3d", "in {1}, 0x3e", out(reg) low, out(reg) high, options(nomem, nostack, preserves_flags));
     }
     usize::from(u16::from_le_bytes([low, high])).wrapping_add(1)
+}
+
+/// The address just above the stack: the end of RAM.
+#[inline(always)]
+pub fn stack_top() -> usize {
+    0x0900
 }
 
 /// Sends one byte to the console.

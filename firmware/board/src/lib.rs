@@ -39,6 +39,38 @@ pub use riscv32::*;
 #[cfg(target_arch = "arm")]
 pub use thumbv6m::*;
 
+unsafe extern "C" {
+    /// End of the static variables, by the linker.
+    #[cfg_attr(target_arch = "avr", link_name = "_end")]
+    #[cfg_attr(not(target_arch = "avr"), link_name = "__bss_end")]
+    static mut END_OF_STATICS: u8;
+}
+const PAINT: u8 = 0xA5;
+
+/// Paints all RAM between the static variables and the stack, so that [`stack_used`] can tell how deep it went.
+#[inline(always)]
+pub fn paint_stack() {
+    let mut at = (&raw mut END_OF_STATICS).addr();
+    // Some bytes short of the stack pointer: this very loop may use them.
+    let end = stack_pointer().wrapping_sub(16);
+    while at < end {
+        // SAFETY: RAM that nothing lives in yet.
+        unsafe { (at as *mut u8).write_volatile(PAINT) };
+        at = at.wrapping_add(1);
+    }
+}
+
+/// Bytes of stack used since [`paint_stack`], from the top of RAM down to the deepest byte that changed.
+#[inline(always)]
+pub fn stack_used() -> u16 {
+    let mut at = (&raw mut END_OF_STATICS).addr();
+    // SAFETY: RAM; ends at the live stack at the latest.
+    while unsafe { (at as *const u8).read_volatile() } == PAINT {
+        at = at.wrapping_add(1);
+    }
+    stack_top().wrapping_sub(at) as u16
+}
+
 /// A table that stays in flash, and the type that reads it there as the lookups want it
 /// (`sensor_math::table::Access`). On the 8-bit target flash is another address space: a plain `static` would be
 /// copied to RAM, and indexing a table in flash reads wrong bytes without a word.

@@ -71,6 +71,15 @@ pub fn stack_pointer() -> usize {
     sp
 }
 
+/// The address just above the stack.
+#[inline(always)]
+pub fn stack_top() -> usize {
+    unsafe extern "C" {
+        static __stack_top: u8;
+    }
+    (&raw const __stack_top).addr()
+}
+
 /// Sends one byte to the console; the simulator shows whole lines.
 pub fn console(byte: u8) {
     // SAFETY: device register of the simulated machine.

@@ -92,6 +92,15 @@ pub fn stack_pointer() -> usize {
     sp
 }
 
+/// The address just above the stack.
+#[inline(always)]
+pub fn stack_top() -> usize {
+    unsafe extern "C" {
+        static __stack_top: u8;
+    }
+    (&raw const __stack_top).addr()
+}
+
 /// Sends one byte to the console.
 pub fn console(byte: u8) {
     // SAFETY: device registers of this machine.

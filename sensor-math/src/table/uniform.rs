@@ -83,6 +83,17 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
         &self.knots
     }
 
+    /// The same table with its knots read through another accessor and multiplied by another
+    /// multiply: `knots` must give the same values, e.g. out of flash.
+    pub const fn read_through<B, M2>(&self, knots: B) -> Uniform<B, SHIFT, F, M2> {
+        Uniform {
+            first: self.first,
+            last: self.last,
+            knots,
+            types: PhantomData,
+        }
+    }
+
     /// Index of the segment and position in it, for any code.
     #[inline]
     const fn locate(&self, code: u16) -> (usize, u16) {

@@ -1,0 +1,71 @@
+//! The whole application: read a code, step the station, write the duty, tell about it.
+//!
+//! `firmware.rs` is what `hushloop build` wrote for the studio rack; put your own in its place. `pins.rs` is what differs
+//! from board to board.
+#![no_std]
+#![no_main]
+
+#[rustfmt::skip]
+#[allow(dead_code, reason = "written by `hushloop build`; not all of it is used here")]
+mod firmware;
+mod pins;
+
+use board::Multiply16;
+use controller_core::station::{Station, Watchdog};
+use controller_core::setpoint::Weight;
+use fixed::FixedI16;
+use pins::Pins;
+use sensor_math::fault::FaultCode;
+use sensor_math::table::Lookup;
+use sensor_math::thermometer::Thermometer;
+
+// The table stays in flash, also where that is another address space; the law and the lookup multiply as this target
+// does it best.
+board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
+type Law = firmware::Law<Multiply16>;
+type Rack = Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }>;
+
+#[inline(always)]
+fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {
+    const {
+        Thermometer::new(firmware::TABLE.read_through::<_, Multiply16>(Knots), *firmware::THERMOMETER.limits())
+    }
+}
+
+#[panic_handler]
+fn panic(_: &core::panic::PanicInfo) -> ! {
+    unsafe extern "C" {
+        fn a_panic_can_be_reached() -> !;
+    }
+    // SAFETY: never linked: this image has no panic that can be reached.
+    unsafe { a_panic_can_be_reached() }
+}
+
+#[unsafe(no_mangle)]
+extern "C" fn application() -> ! {
+    #[cfg(feature = "painted")]
+    board::paint_stack();
+    board::initialise();
+    let mut pins = Pins::default();
+    let mut station = Rack::new(&firmware::STATION);
+    loop {
+        let sample = pins.sample();
+        let wanted = FixedI16::from_bits(sample.set_point);
+        if wanted != station.set_point() {
+            // Refused when it is out of range: then the old one stays.
+            let _ = station.change_set_point(wanted, Weight::bumpless());
+        }
+        station.pulses(0, sample.pulses);
+        let reading: Result<_, FaultCode> = thermometer().read(sample.code);
+        if let Some(alive) = station.step(reading, firmware::TICKS_PER_SAMPLE) {
+            pins.feed(alive);
+        }
+        // On hardware the timer's interrupt does this, once a tick, while the loop waits for the next sample.
+        for _ in 0..firmware::TICKS_PER_SAMPLE {
+            pins.output(station.output_tick());
+        }
+        pins.tell(station.demand().bits(), station.alarms().bits());
+        #[cfg(feature = "painted")]
+        pins.tell_stack(board::stack_used());
+    }
+}
