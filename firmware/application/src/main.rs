@@ -11,8 +11,8 @@ mod firmware;
 mod pins;
 
 use board::Multiply16;
-use controller_core::station::{Station, Watchdog};
 use controller_core::setpoint::Weight;
+use controller_core::station::{Station, Watchdog};
 use fixed::FixedI16;
 use pins::Pins;
 use sensor_math::fault::FaultCode;
@@ -23,12 +23,16 @@ use sensor_math::thermometer::Thermometer;
 // does it best.
 board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
 type Law = firmware::Law<Multiply16>;
-type Rack = Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }>;
+type Rack =
+    Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }>;
 
 #[inline(always)]
 fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {
     const {
-        Thermometer::new(firmware::TABLE.read_through::<_, Multiply16>(Knots), *firmware::THERMOMETER.limits())
+        Thermometer::new(
+            firmware::TABLE.read_through::<_, Multiply16>(Knots),
+            *firmware::THERMOMETER.limits(),
+        )
     }
 }
 

@@ -61,7 +61,14 @@ impl Pins {
         ];
         let mut into = [0; 6];
         board::exchange(&out, &mut into);
-        let [code_low, code_high, set_low, set_high, pulses_low, pulses_high] = into;
+        let [
+            code_low,
+            code_high,
+            set_low,
+            set_high,
+            pulses_low,
+            pulses_high,
+        ] = into;
         Sample {
             code: u16::from_le_bytes([code_low, code_high]),
             set_point: i16::from_le_bytes([set_low, set_high]),

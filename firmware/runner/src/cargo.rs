@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
 /// Images of the release profile.
-pub const IMAGES: [&str; 1] = ["figures"];
+pub const IMAGES: [&str; 2] = ["figures", "application"];
 
 /// A cargo command for the images.
 pub fn command(tree: &Tree, profile: &str, targets: &[Target]) -> Command {

@@ -6,13 +6,15 @@
 mod c_compilers;
 mod c_pairs;
 mod cargo;
-/// The emitter itself, without the rest of the host program.
+mod closed_loop;
+/// The emitter itself.
 #[path = "../../../host-harness/src/emit"]
 mod emit {
     pub mod c_source;
 }
 mod figures;
 mod image;
+mod link;
 mod panics;
 mod report;
 mod simulator;
@@ -75,6 +77,9 @@ fn main() -> ExitCode {
 
     report.stage("committed figures");
     table::check(&tree, &runs, write, &mut report);
+
+    report.stage("closed loop, bit for bit with the host");
+    closed_loop::check(&tree, &targets, &mut report);
 
     report.stage("panic check");
     panics::check(&tree, &targets, &mut report);

@@ -11,30 +11,50 @@ use std::time::{Duration, Instant};
 /// Longest run of one image.
 const LIMIT: Duration = Duration::from_secs(120);
 
-/// The command that runs `image`.
-pub fn command(target: Target, image: &Path) -> Result<Command, String> {
-    let command = match target {
-        Target::Thumbv6m => {
-            let mut command = Command::new("qemu-system-arm");
+/// A whole machine of the emulator with its serial port on standard input and output, at full speed.
+pub fn machine(target: Target, image: &Path) -> Command {
+    let mut command = if target == Target::Thumbv6m {
+        let mut command = Command::new("qemu-system-arm");
+        command.args([
+            "-M",
+            "microbit",
+            "-semihosting-config",
+            "enable=on,target=native",
+        ]);
+        command
+    } else {
+        let mut command = Command::new("qemu-system-riscv32");
+        command.args(["-M", "virt", "-bios", "none"]);
+        command
+    };
+    command
+        .args(["-display", "none", "-monitor", "none", "-serial", "stdio"])
+        .arg("-kernel")
+        .arg(image);
+    command
+}
+
+/// The command that runs `image` to its end and counts.
+fn command(target: Target, image: &Path) -> Result<Command, String> {
+    Ok(match target {
+        Target::Thumbv6m | Target::Riscv32 => {
+            let mut command = machine(target, image);
             command.args([
-                "-M", "microbit", "-display", "none", "-monitor", "none", "-serial", "stdio",
-            ]);
-            command.args(["-semihosting-config", "enable=on,target=native"]);
-            command
-        }
-        Target::Riscv32 => {
-            let mut command = Command::new("qemu-system-riscv32");
-            command.args([
-                "-M", "virt", "-bios", "none", "-display", "none", "-monitor", "none", "-serial",
-                "stdio",
+                "-icount",
+                if target == Target::Thumbv6m {
+                    "shift=10"
+                } else {
+                    "shift=0"
+                },
             ]);
             command
         }
         Target::Avr => {
             let mut command = Command::new("simavr");
-            command.args(["-m", "atmega328p", "-f", "16000000"]);
-            command.arg(image);
-            return Ok(command);
+            command
+                .args(["-m", "atmega328p", "-f", "16000000"])
+                .arg(image);
+            command
         }
         Target::Msp430 => {
             let end = image::address(image, "finished")?;
@@ -48,20 +68,9 @@ pub fn command(target: Target, image: &Path) -> Result<Command, String> {
             ]);
             command.arg(format!("prog {}", image.display()));
             command.args(["reset", &format!("setbreak {end:#x}"), "run"]);
-            return Ok(command);
+            command
         }
-    };
-    let mut command = command;
-    command.args([
-        "-icount",
-        if target == Target::Thumbv6m {
-            "shift=10"
-        } else {
-            "shift=0"
-        },
-    ]);
-    command.arg("-kernel").arg(image);
-    Ok(command)
+    })
 }
 
 /// What the image said on its console, without the simulator's colours.
