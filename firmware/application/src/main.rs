@@ -12,7 +12,7 @@ mod pins;
 
 use board::Multiply16;
 use controller_core::setpoint::Weight;
-use controller_core::station::{Station, Watchdog};
+use controller_core::station::{Configuration, Station, StationConfig, Watchdog};
 use fixed::FixedI16;
 use pins::Pins;
 use sensor_math::fault::FaultCode;
@@ -23,8 +23,17 @@ use sensor_math::thermometer::Thermometer;
 // does it best.
 board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
 type Law = firmware::Law<Multiply16>;
-type Rack =
-    Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }>;
+
+/// Stands for `firmware::STATION`: of no size, so that the compiler works every number into the code.
+#[derive(Clone, Copy)]
+struct Rack;
+impl Configuration<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> for Rack {
+    #[inline(always)]
+    fn get(&self) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
+        &firmware::STATION
+    }
+}
+type RackStation = Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }, Rack>;
 
 #[inline(always)]
 fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {
@@ -51,7 +60,7 @@ extern "C" fn application() -> ! {
     board::paint_stack();
     board::initialise();
     let mut pins = Pins::default();
-    let mut station = Rack::new(&firmware::STATION);
+    let mut station = RackStation::new(Rack);
     loop {
         let sample = pins.sample();
         let wanted = FixedI16::from_bits(sample.set_point);
