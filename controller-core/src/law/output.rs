@@ -1,7 +1,7 @@
 //! From the sum of the terms to the demand.
 
 use super::settings::Settings;
-use crate::word::{Multiply, Narrow, Wide, Word};
+use crate::word::{Multiply, Narrow, Unsigned, Wide, Word};
 
 /// `floor(sum / 2^SP)` limited to the settings' `lo..=hi`: the demand. The rounding half is already in
 /// the sum, since the integrator carries it.
@@ -9,7 +9,7 @@ use crate::word::{Multiply, Narrow, Wide, Word};
 #[inline(always)]
 pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, sum: N::Wide) -> N {
     if M::WHOLE {
-        return sum.shift_right(SP).clamp(settings.lo.widen(), settings.hi.widen()).narrow();
+        return sum.shift_right(SP).clamp(settings.lo.unsigned().widen(), settings.hi.unsigned().widen()).narrow();
     }
     // The upper half alone tells whether the quotient is in 0..2^(n-1); only then is it formed.
     match sum.descale(SP) {

@@ -119,7 +119,7 @@ macro_rules! width {
             #[inline(always)]
             fn floor_of(top: $narrow) -> Self {
                 debug_assert!(top >= 0);
-                (top as $accumulator) << <$narrow>::BITS
+                (top as $unsigned as $accumulator) << <$narrow>::BITS
             }
             #[inline(always)]
             fn ceiling_of(top: $narrow) -> Self {
