@@ -29,11 +29,20 @@ type Law = firmware::Law<Multiply16>;
 struct Rack;
 impl Configuration<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> for Rack {
     #[inline(always)]
-    fn get(&self) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
+    fn get(
+        &self,
+    ) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
         &firmware::STATION
     }
 }
-type RackStation = Station<'static, Law, firmware::Drive, firmware::Fraction, { firmware::GAIN_FRACTION_BITS }, Rack>;
+type RackStation = Station<
+    'static,
+    Law,
+    firmware::Drive,
+    firmware::Fraction,
+    { firmware::GAIN_FRACTION_BITS },
+    Rack,
+>;
 
 #[inline(always)]
 fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {

@@ -17,6 +17,7 @@ mod measure;
 mod msp430_float;
 mod operators;
 mod report;
+mod station;
 
 use board::Multiply16;
 use controller_core::law::{PiState, PidState};
@@ -46,6 +47,22 @@ macro_rules! subject {
 subject! {
     law_pi = laws::pi_step::<Multiply16>: (laws::Gains, PiState<i16>);
     law_pid = laws::pid_step::<Multiply16>: (laws::Gains, PidState<i16>);
+}
+
+/// The same with gains and limits known when it is compiled, as in an application whose settings never change.
+macro_rules! constant {
+    ($($name:ident = $path:path: $state:ty;)*) => {$(
+        #[unsafe(no_mangle)]
+        #[inline(never)]
+        fn $name(_: &(), state: &mut $state, set_point: SetPoint<i16>, measurement: i16) -> i16 {
+            const GAINS: laws::Gains = laws::DEMO;
+            $path(&GAINS, state, set_point, measurement)
+        }
+    )*};
+}
+constant! {
+    law_pi_constant = laws::pi_step::<Multiply16>: PiState<i16>;
+    law_pid_constant = laws::pid_step::<Multiply16>: PidState<i16>;
 }
 
 macro_rules! floors {
@@ -155,6 +172,41 @@ fn lookups() {
 }
 
 #[inline(never)]
+fn constant_laws() {
+    measure::law(
+        "law/pi-constant",
+        law_pi_constant,
+        &(),
+        &mut PiState::start(&laws::DEMO),
+    );
+    let mut state = PidState::start::<{ laws::SP }, { laws::K }>(&laws::DEMO, input::SET_POINT);
+    measure::law("law/pid-constant", law_pid_constant, &(), &mut state);
+}
+
+#[inline(never)]
+fn whole() {
+    let mut station = station::start();
+    measure::law("station/step", station::station_step, &(), &mut station);
+    measure::law("station/tick", station::station_tick, &(), &mut station);
+    measure::law(
+        "station/set-point",
+        station::station_set_point,
+        &(),
+        &mut station,
+    );
+    let same = |word: i16| word;
+    measure::function(
+        "station/read",
+        station::station_read,
+        same,
+        0..tables::CODES,
+    );
+    let mut drive = station::drive();
+    measure::law("drive/demand", station::drive_demand, &(), &mut drive);
+    measure::law("drive/tick", station::drive_tick, &(), &mut drive);
+}
+
+#[inline(never)]
 fn baselines() {
     let gains = black_box(float::DEMO);
     let mut state = black_box(float::START);
@@ -247,7 +299,9 @@ extern "C" fn application() -> ! {
     board::initialise();
     measure::overhead();
     integer_laws();
+    constant_laws();
     lookups();
+    whole();
     baselines();
     traces();
     text("end\n");

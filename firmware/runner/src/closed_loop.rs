@@ -208,6 +208,47 @@ fn build_bridge(tree: &Tree) -> Result<PathBuf, String> {
     }
 }
 
+/// Deepest stack of the application over a run, by painting: the same image with the feature `painted`.
+pub fn painted_stacks(tree: &Tree, targets: &[Target]) -> Vec<Result<u32, String>> {
+    let mut command = cargo::command(tree, "release", targets);
+    let built = command
+        .args(["-p", "application", "--features", "painted", "--keep-going"])
+        .output();
+    let built = match built {
+        Ok(output) if output.status.success() => Ok(()),
+        Ok(output) => Err(String::from_utf8_lossy(&output.stderr)
+            .lines()
+            .take(5)
+            .collect::<Vec<_>>()
+            .join(" | ")),
+        Err(error) => Err(error.to_string()),
+    };
+    let design = design::load(&tree.root.join(DESIGN)).map_err(|error| error.to_string());
+    let bridge = build_bridge(tree);
+    targets
+        .iter()
+        .map(|target| {
+            built.clone()?;
+            let bridge = if *target == Target::Avr {
+                bridge.clone()?
+            } else {
+                PathBuf::new()
+            };
+            let image = cargo::image(tree, *target, "release", "application");
+            let trace = run(
+                design.as_ref()?,
+                &mut OnChip::start(*target, &image, &bridge)?,
+                SAMPLES,
+            )?;
+            Ok(trace
+                .iter()
+                .map(|sample| u32::from(sample.record.stack))
+                .max()
+                .unwrap_or(0))
+        })
+        .collect()
+}
+
 /// Closes the loop around every target.
 pub fn check(tree: &Tree, targets: &[Target], report: &mut Report) {
     let design = match design::load(&tree.root.join(DESIGN)) {

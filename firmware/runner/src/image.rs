@@ -37,7 +37,7 @@ pub fn symbols(image: &Path) -> Result<Vec<(u64, String)>, String> {
     for line in text.lines() {
         let fields: Vec<&str> = line.split_whitespace().collect();
         if let [address, kind, name] = fields[..] {
-            if name.starts_with(['$', '.']) || kind == "a" || kind == "A" {
+            if name.starts_with(['$', '.']) || matches!(kind, "a" | "A") || name == "__stack" {
                 continue;
             }
             symbols.push((
@@ -157,7 +157,7 @@ impl Code {
         Ok(Self {
             sizes,
             calls,
-            frames: frames(image)?,
+            frames: frames(target, image, &names)?,
             target,
         })
     }
@@ -197,8 +197,11 @@ impl Code {
     }
 
     /// Deepest stack from `function` down by the compiler's frame sizes, return addresses included; assembly routines
-    /// count their return address only. `None` when the calls form a circle.
+    /// count their return address only. `None` when the calls form a circle, or where there are no frame sizes.
     pub fn stack(&self, function: &str) -> Option<u32> {
+        if self.frames.is_empty() {
+            return None;
+        }
         fn deepest(code: &Code, function: &str, path: &mut Vec<String>) -> Option<u32> {
             if path.iter().any(|above| above == function) {
                 return None;
@@ -280,17 +283,64 @@ fn riscv_goal(instruction: &str, address: u64, upper: &mut Option<(String, u64)>
     }
 }
 
-/// Frame sizes by function, as the compiler left them.
-fn frames(image: &Path) -> Result<BTreeMap<String, u32>, String> {
-    let text = tool("llvm-readelf", &["--stack-sizes"], image)?;
-    let mut frames = BTreeMap::new();
+/// Frame sizes by function, as the compiler left them; none on the 8-bit target, whose code generator writes none.
+fn frames(
+    target: Target,
+    image: &Path,
+    names: &BTreeMap<u64, String>,
+) -> Result<BTreeMap<String, u32>, String> {
+    if target == Target::Avr {
+        return Ok(BTreeMap::new());
+    }
+    // The section holds an address of the target's width and a number in base 128 for each function.
+    let text = tool("llvm-objdump", &["-s", "-j", ".stack_sizes"], image)?;
+    let mut bytes = Vec::new();
     for line in text.lines() {
         let mut fields = line.split_whitespace();
-        if let (Some(size), Some(name)) = (fields.next(), fields.next()) {
-            if let Ok(size) = size.parse() {
-                frames.insert(name.to_owned(), size);
+        if fields
+            .next()
+            .is_none_or(|address| u64::from_str_radix(address, 16).is_err())
+        {
+            continue;
+        }
+        // Four groups of four bytes, then the same as characters.
+        let hexadecimal: String = line
+            .trim_start()
+            .split_once(' ')
+            .map_or("", |(_, rest)| rest)
+            .chars()
+            .take(35)
+            .collect();
+        let digits: Vec<u8> = hexadecimal.bytes().filter(u8::is_ascii_hexdigit).collect();
+        bytes.extend(
+            digits
+                .chunks_exact(2)
+                .filter_map(|pair| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()),
+        );
+    }
+    let width = if target == Target::Msp430 { 2 } else { 4 };
+    let mut frames = BTreeMap::new();
+    let mut rest = &bytes[..];
+    while rest.len() > width {
+        let address = rest[..width]
+            .iter()
+            .rev()
+            .fold(0, |sum, byte| sum << 8 | u64::from(*byte))
+            & !u64::from(target == Target::Thumbv6m);
+        rest = &rest[width..];
+        let (mut size, mut shift) = (0, 0);
+        while let [byte, after @ ..] = rest {
+            size |= u32::from(byte & 0x7f) << shift;
+            shift += 7;
+            rest = after;
+            if byte & 0x80 == 0 {
+                break;
             }
         }
+        let name = names
+            .get(&address)
+            .ok_or_else(|| format!("a frame size for {address:#x}, where no function begins"))?;
+        frames.insert(name.clone(), size);
     }
     Ok(frames)
 }

@@ -3,6 +3,7 @@
 //! `.ci/on-target [--write] [TARGET...]`: targets by the beginning of their names (`msp430`, `avr`, `thumbv6m`, `riscv32imc`),
 //! all four without. `--write` renews `benches/targets.csv` instead of comparing with it.
 
+mod budget;
 mod c_compilers;
 mod c_pairs;
 mod cargo;
@@ -70,16 +71,19 @@ fn main() -> ExitCode {
     cargo::build_images(&tree, &targets, &c, &mut report);
 
     report.stage("figures");
-    let runs = figures::run(&tree, &targets, &mut report);
+    let mut runs = figures::run(&tree, &targets, &mut report);
 
     report.stage("traces, bit for bit with the host");
     traces::compare(&runs, &mut report);
 
-    report.stage("committed figures");
-    table::check(&tree, &runs, write, &mut report);
-
     report.stage("closed loop, bit for bit with the host");
     closed_loop::check(&tree, &targets, &mut report);
+
+    report.stage("budgets");
+    budget::check(&tree, &mut runs, &mut report);
+
+    report.stage("committed figures");
+    table::check(&tree, &runs, write, &mut report);
 
     report.stage("panic check");
     panics::check(&tree, &targets, &mut report);

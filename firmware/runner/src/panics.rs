@@ -9,23 +9,24 @@ use crate::tree::Tree;
 const PROFILE: &str = "release";
 /// The packages whose arithmetic is checked: all but `core`, which is then not compiled a second time (its generic
 /// functions are compiled, and checked, where they are used).
-const CHECKED: [&str; 6] = [
+const CHECKED: [&str; 7] = [
     "controller-core",
     "sensor-math",
     "exercise",
     "board",
     "fixed",
-    "panic-check",
+    IMAGE,
+    "application",
 ];
 const IMAGE: &str = "panic-check";
 /// What the linker must complain about, and nothing else.
 const SYMBOL: &str = "a_panic_can_be_reached";
 
-fn links(tree: &Tree, target: Target, planted: bool) -> Result<bool, String> {
-    let path = cargo::image(tree, target, PROFILE, IMAGE);
+fn links(tree: &Tree, target: Target, image: &str, planted: bool) -> Result<bool, String> {
+    let path = cargo::image(tree, target, PROFILE, image);
     let _ = std::fs::remove_file(&path);
     let mut command = cargo::command(tree, PROFILE, &[target]);
-    command.args(["-p", IMAGE]);
+    command.args(["-p", image]);
     for package in CHECKED {
         command.args([
             "--config",
@@ -58,18 +59,20 @@ fn links(tree: &Tree, target: Target, planted: bool) -> Result<bool, String> {
 /// Both links on every target.
 pub fn check(tree: &Tree, targets: &[Target], report: &mut Report) {
     for target in targets {
-        let result = links(tree, *target, false).and_then(|links| {
-            if links {
-                Ok("links".to_owned())
-            } else {
-                Err("a panic can be reached".to_owned())
-            }
-        });
-        report.check(
-            &format!("{} library, overflow checks on", target.triple()),
-            result,
-        );
-        let result = links(tree, *target, true).and_then(|links| {
+        for image in [IMAGE, "application"] {
+            let result = links(tree, *target, image, false).and_then(|links| {
+                if links {
+                    Ok("links".to_owned())
+                } else {
+                    Err("a panic can be reached".to_owned())
+                }
+            });
+            report.check(
+                &format!("{} {image}, overflow checks on", target.triple()),
+                result,
+            );
+        }
+        let result = links(tree, *target, IMAGE, true).and_then(|links| {
             if links {
                 Err("links, although it overflows".to_owned())
             } else {

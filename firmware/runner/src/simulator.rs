@@ -52,7 +52,7 @@ fn command(target: Target, image: &Path) -> Result<Command, String> {
         Target::Avr => {
             let mut command = Command::new("simavr");
             command
-                .args(["-m", "atmega328p", "-f", "16000000"])
+                .args(["-m", "atmega1284p", "-f", "16000000"])
                 .arg(image);
             command
         }

@@ -43,7 +43,8 @@ fn text(rows: &Rows) -> String {
     let mut text = String::from(
         "# What one call costs on the four targets, measured under simulators: renew with `.ci/on-target --write`.\n\
          # cycles or instructions: see the column. The msp430 simulator reads 4 to 17 % high.\n\
-         # flash_bytes: the code the subject reaches, helpers included, tables not. stack_bytes: by painting.\n",
+         # flash_bytes: the code the subject reaches, helpers included, tables not. stack_bytes: by painting.\n\
+         # image/application: all of its flash, and all of its RAM (static and stack) under stack_bytes; no time.\n",
     );
     text.push_str(HEADER);
     text.push('\n');

@@ -73,14 +73,7 @@ pub(super) fn check(table: &Table) -> Result<(), Refusal> {
             shape,
             bytes,
             jumps,
-        } => check_packed(
-            *first,
-            *origin,
-            *segments,
-            *shape,
-            bytes,
-            jumps,
-        ),
+        } => check_packed(*first, *origin, *segments, *shape, bytes, jumps),
     }
 }
 
@@ -120,8 +113,8 @@ fn check_packed(
                 open = rest;
             }
         }
-        exponent += [0, 1, -1, -2]
-            [usize::from(bytes[usize::from(segment / 4)] >> (segment % 4 * 2)) & 3];
+        exponent +=
+            [0, 1, -1, -2][usize::from(bytes[usize::from(segment / 4)] >> (segment % 4 * 2)) & 3];
         if !(0..=15).contains(&exponent) {
             refuse(format!(
                 "segment {segment} spans 2^{exponent} codes; accepted: 1 to 2^15"
@@ -228,14 +221,7 @@ pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
             bytes,
             jumps,
         } => packed(
-            prefix,
-            upper,
-            *first,
-            *origin,
-            *segments,
-            *shape,
-            bytes,
-            jumps,
+            prefix, upper, *first, *origin, *segments, *shape, bytes, jumps,
         ),
     }
 }
