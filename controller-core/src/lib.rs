@@ -26,5 +26,8 @@ pub mod guard;
 // All of it together: what a firmware loop calls.
 pub mod station;
 
+// How errors speak.
+mod message;
+
 #[cfg(test)]
 extern crate std;

@@ -23,7 +23,7 @@
 //! the fan's own floor, and the law's lower limit belongs there. Duty 0 is off: code 0.
 
 use crate::duty::{Duty, divide_by_ones};
-use core::fmt;
+use crate::message::speaks_its_message;
 
 /// Which level of the pin drives the actuator.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -239,13 +239,7 @@ impl DitherError {
     }
 }
 
-impl fmt::Display for DitherError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for DitherError {}
+speaks_its_message!(DitherError);
 
 #[cfg(test)]
 mod tests;

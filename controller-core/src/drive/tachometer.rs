@@ -7,7 +7,7 @@
 //! no table avoids: it runs a bounded loop of 16 subtractions and is for telemetry. Deciding that a
 //! fan has stalled needs neither: it compares pulses.
 
-use core::fmt;
+use crate::message::speaks_its_message;
 
 mod rotation;
 pub use rotation::{Rotation, RotationConfig, RotationError, RotationEvent};
@@ -178,13 +178,7 @@ impl TachometerError {
     }
 }
 
-impl fmt::Display for TachometerError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for TachometerError {}
+speaks_its_message!(TachometerError);
 
 #[cfg(test)]
 mod tests;

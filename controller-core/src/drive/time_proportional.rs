@@ -27,7 +27,7 @@
 //! minimum off-time is still kept before the next on.
 
 use crate::duty::{Duty, divide_by_ones};
-use core::fmt;
+use crate::message::speaks_its_message;
 
 /// The smallest piece of on-time.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -245,13 +245,7 @@ impl TimeProportionalError {
     }
 }
 
-impl fmt::Display for TimeProportionalError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for TimeProportionalError {}
+speaks_its_message!(TimeProportionalError);
 
 #[cfg(test)]
 mod tests;

@@ -1,4 +1,4 @@
-use core::fmt;
+use crate::message::speaks_its_message;
 
 /// Why a guard's numbers were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -46,10 +46,4 @@ impl GuardError {
     }
 }
 
-impl fmt::Display for GuardError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for GuardError {}
+speaks_its_message!(GuardError);

@@ -10,8 +10,8 @@ use crate::guard::stale::StaleConfig;
 use crate::guard::stuck::StuckConfig;
 use crate::guard::trip::TripConfig;
 use crate::law::{Action, Settings};
+use crate::message::speaks_its_message;
 use crate::setpoint::SetPoint;
-use core::fmt;
 use core::marker::PhantomData;
 use fixed::FixedI16;
 use fixed::types::extra::U7;
@@ -222,10 +222,4 @@ impl StationError {
     }
 }
 
-impl fmt::Display for StationError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for StationError {}
+speaks_its_message!(StationError);

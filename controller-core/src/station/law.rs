@@ -8,7 +8,9 @@ use core::marker::PhantomData;
 /// A law at 16/32 with `SP` fraction bits in `kp` and `kd`. Implemented by [`Pi`] and [`Pid`].
 pub trait Law<const SP: u32> {
     /// What it keeps between samples.
-    type State: Copy;
+    type State: Copy + Integrating<i16>;
+    /// The target's multiply.
+    type Multiply: Multiply<i16>;
 
     /// The state to start from, seeded with the first measurement.
     fn start(settings: &Settings<i16, SP>, measurement: i16) -> Self::State;
@@ -38,13 +40,16 @@ pub trait Law<const SP: u32> {
         duty: i16,
     );
     /// Absorbs a change of the set point.
+    #[inline]
     fn change_set_point(
         settings: &Settings<i16, SP>,
         state: &mut Self::State,
         old: SetPoint<i16>,
         new: SetPoint<i16>,
         weight: Weight<i16>,
-    );
+    ) {
+        set_point_change::<i16, SP, Self::Multiply>(settings, state, old, new, weight);
+    }
     /// Absorbs the change from `settings` to [`halved`] of them, so that the demand does not move.
     fn absorb_halving(
         settings: &Settings<i16, SP>,
@@ -109,6 +114,7 @@ fn integrator_for<const SP: u32, M: Multiply<i16>>(
 
 impl<const SP: u32, M: Multiply<i16>> Law<SP> for Pi<M> {
     type State = PiState<i16>;
+    type Multiply = M;
 
     #[inline]
     fn start(settings: &Settings<i16, SP>, _measurement: i16) -> PiState<i16> {
@@ -155,17 +161,6 @@ impl<const SP: u32, M: Multiply<i16>> Law<SP> for Pi<M> {
     }
 
     #[inline]
-    fn change_set_point(
-        settings: &Settings<i16, SP>,
-        state: &mut PiState<i16>,
-        old: SetPoint<i16>,
-        new: SetPoint<i16>,
-        weight: Weight<i16>,
-    ) {
-        set_point_change::<i16, SP, M>(settings, state, old, new, weight);
-    }
-
-    #[inline]
     fn absorb_halving(
         settings: &Settings<i16, SP>,
         state: &mut PiState<i16>,
@@ -180,6 +175,7 @@ impl<const SP: u32, M: Multiply<i16>> Law<SP> for Pi<M> {
 
 impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
     type State = PidState<i16>;
+    type Multiply = M;
 
     #[inline]
     fn start(settings: &Settings<i16, SP>, measurement: i16) -> PidState<i16> {
@@ -221,17 +217,6 @@ impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
     ) {
         let integrator = integrator_for::<SP, M>(settings, set_point, measurement, duty);
         *state = PidState::with::<K>(integrator, measurement);
-    }
-
-    #[inline]
-    fn change_set_point(
-        settings: &Settings<i16, SP>,
-        state: &mut PidState<i16>,
-        old: SetPoint<i16>,
-        new: SetPoint<i16>,
-        weight: Weight<i16>,
-    ) {
-        set_point_change::<i16, SP, M>(settings, state, old, new, weight);
     }
 
     #[inline]

@@ -1,7 +1,7 @@
 //! What a fan needs to be told, checked once: at compile time when the parts are `const`.
 
 use crate::duty::Duty;
-use core::fmt;
+use crate::message::speaks_its_message;
 
 /// The push that a fan at rest is given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -311,10 +311,4 @@ impl FanError {
     }
 }
 
-impl fmt::Display for FanError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for FanError {}
+speaks_its_message!(FanError);

@@ -17,7 +17,7 @@
 //! alarm (besides the time of the pushes). A tachometer wire that breaks looks the same as a fan
 //! that stops; both are answered by the alarm and full duty on what remains.
 
-use core::fmt;
+use crate::message::speaks_its_message;
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -210,10 +210,4 @@ impl RotationError {
     }
 }
 
-impl fmt::Display for RotationError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.message())
-    }
-}
-
-impl core::error::Error for RotationError {}
+speaks_its_message!(RotationError);
