@@ -6,6 +6,7 @@ use super::plot::{Line, chart, colour};
 use crate::cli::text::duration;
 use crate::design::quantity::plain;
 use crate::design::{Actuator, Control, Design};
+use crate::plant::sound::level_change_db;
 use crate::simulate::{Response, Sample};
 use crate::verdict::Verdict;
 
@@ -160,7 +161,7 @@ fn response(out: &mut String, p: &Page<'_>) {
              (50 log10 of the speed ratio, the fan laws' usual estimate; a change, not an absolute level).</p>",
             settled * fan.full_speed_rpm,
             100.0 * settled,
-            -50.0 * settled.log10()
+            level_change_db(settled, 1.0)
         );
     }
 }
