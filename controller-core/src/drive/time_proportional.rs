@@ -203,7 +203,7 @@ impl TimeProportional {
         }
         if on < parts.min_on {
             on = 0;
-        } else if on > parts.window.wrapping_sub(parts.min_off) || on > parts.window {
+        } else if on > parts.window.wrapping_sub(parts.min_off) {
             on = parts.window;
         }
         // on * ONE, the product with 2^15 - 1 written as a shift less itself

@@ -122,6 +122,17 @@ fn the_carried_bound_is_inductive() {
 }
 
 #[test]
+fn the_shortest_on_and_off_times_themselves_are_allowed() {
+    let config = TimeProportionalConfig::constant(parts(7, 2, 3, Unit::Tick));
+    // a duty of exactly so many sevenths, as near as the word allows from above
+    for (sevenths, on) in [(2_i32, 2), (4, 4)] {
+        let mut switch = TimeProportional::new();
+        switch.demand(Duty::constant((sevenths * 32_767 / 7 + 1) as i16));
+        assert_eq!((0..7).filter(|_| switch.tick(&config)).count(), on);
+    }
+}
+
+#[test]
 fn the_ends_switch_nothing() {
     let config = TimeProportionalConfig::constant(parts(50, 5, 5, Unit::Tick));
     let mut switch = TimeProportional::new();

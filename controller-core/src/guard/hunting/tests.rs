@@ -34,6 +34,21 @@ fn a_swing_is_reported_above_its_limit_and_not_below() {
 }
 
 #[test]
+fn a_sum_that_stands_exactly_at_the_limit_goes_on_growing() {
+    let config = HuntingConfig::constant(10, 1_000, 1);
+    let swing = |samples: i32| {
+        let mut guard = HuntingGuard::new();
+        for _ in 0..samples {
+            guard.hunting(&config, 1);
+        }
+        guard.hunting(&config, -1)
+    };
+    assert!(!swing(10), "the limit itself is not a detection");
+    assert!(swing(11));
+    assert!(swing(25));
+}
+
+#[test]
 fn a_swing_slower_than_the_memory_is_not_reported() {
     let config = HuntingConfig::constant(100, 50, 3);
     assert!(first_report(&config, 200.0, 90.0).is_some());
