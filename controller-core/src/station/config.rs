@@ -136,6 +136,15 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
         self
     }
 
+    /// The same without the background self-test. Where a type of no size stands for the configuration
+    /// ([`Configuration`](super::Configuration)), its numbers are part of the code and there is no
+    /// separate memory to test: the test would read a copy that nothing else uses.
+    #[must_use]
+    pub const fn without_checksum(mut self) -> Self {
+        self.expected = None;
+        self
+    }
+
     /// Gains, output limits, action.
     #[must_use]
     pub const fn settings(&self) -> &Settings<i16, SP> {

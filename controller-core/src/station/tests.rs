@@ -477,6 +477,13 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
         .unwrap();
     assert!(steps <= 2 * u32::from(parts), "{steps} for {parts} parts");
     assert_eq!(station.demand(), Duty::FULL, "safe in the same step");
+
+    let untested = bad.without_checksum();
+    let mut station = Cooling::new(&untested);
+    for _ in 0..200 {
+        sample(&mut station, celsius(40.0));
+        assert!(!station.alarms().has(Alarm::SelfTest));
+    }
 }
 
 #[test]
