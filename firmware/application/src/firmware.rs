@@ -1,27 +1,49 @@
-// stand-in
-pub type Table = sensor_math::table::Uniform<[i16; 26], 5, fixed::types::extra::U7>;
-const SENSOR: sensor_math::Sensor = sensor_math::Sensor {
-    adc: sensor_math::adc::Adc::ratiometric(10),
-    divider: sensor_math::divider::Divider::new(sensor_math::divider::Side::Supply, 10_000.0),
-    curve: sensor_math::curve::Curve::Beta(sensor_math::curve::Beta::new(10_000.0, 3435.0)),
-};
-pub const TABLE: Table = {
-    let on = sensor_math::table::Uniform::<[i16; 25], 5, fixed::types::extra::U7>::on_curve(&SENSOR, -10.0, 100.0);
-    let mut k = [12800; 26];
-    let mut i = 0;
-    while i < 25 {
-        k[i] = on.knots()[i];
-        i += 1;
-    }
-    sensor_math::table::Uniform::from_knots(on.codes().0, on.codes().1, k)
-};
-pub const THERMOMETER: sensor_math::thermometer::Thermometer<Table> =
-    sensor_math::thermometer::Thermometer::new(TABLE, sensor_math::fault::Limits::new(182, 931, 20, 1010));
+// Studio rack: storage server beside a recording room: integers for firmware, written by `hushloop build`; do not edit.
+//
+// Needs the crates `sensor-math`, `controller-core` and `fixed`. Temperatures are in 1/128 degC, duties in
+// 1/32767 of full. A controller is not a safety device: fit an independent thermal cut-out.
+
+// ADC code in, degrees or a fault out.
+
+/// -10 to 100 degC, codes 182 to 931, 100 bytes, uniform, at most 0.0640 degC off at any code.
+pub type Table = sensor_math::table::Uniform<[i16; 48], 4, fixed::types::extra::U7>;
+
+/// The table; it checks its integers when it is compiled.
+pub const TABLE: Table = sensor_math::table::Uniform::from_knots(181, 931, [
+    -1294, -1023, -767, -520, -282, -50, 174, 394, 609, 821, 1029, 1235,
+    1439, 1643, 1843, 2045, 2246, 2447, 2649, 2852, 3057, 3264, 3473, 3685,
+    3900, 4119, 4343, 4571, 4806, 5046, 5294, 5551, 5816, 6092, 6380, 6681,
+    6998, 7332, 7687, 8066, 8473, 8913, 9394, 9925, 10517, 11189, 11966, 12874,
+]);
+
+/// Degrees or a fault for any code.
+pub static THERMOMETER: sensor_math::thermometer::Thermometer<Table> =
+    sensor_math::thermometer::Thermometer::new(
+        TABLE,
+        sensor_math::fault::Limits::new(182, 931, 91, 977),
+    );
+
+// Measurement in, demand out.
+
+/// Sample period, milliseconds.
+pub const PERIOD_MILLISECONDS: u32 = 500;
+
+/// Output ticks a sample; one tick is 10 ms.
 pub const TICKS_PER_SAMPLE: u16 = 50;
+
+/// Format of a temperature word.
 pub type Fraction = fixed::types::extra::U7;
+
+/// Wanted temperature: 38 degC.
 pub const SET_POINT: fixed::FixedI16<Fraction> = fixed::FixedI16::from_bits(4864);
+
+/// Fraction bits of the proportional and the derivative gain.
 pub const GAIN_FRACTION_BITS: u32 = 8;
-pub type Law<M = controller_core::word::Native> = controller_core::station::Pi<M>;
+
+/// The law: PI.
+pub type Law = controller_core::station::Pi;
+
+/// Gains, limits and direction of the loop.
 pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
     controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
         controller_core::gain::Mantissas { kp: 2621, ki: 5872, kd: 0 },
@@ -29,7 +51,13 @@ pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
         32767,
         controller_core::law::Action::Direct,
     );
+
+// Demand in, duty out.
+
+/// The drive: fans on one PWM pin.
 pub type Drive = controller_core::drive::output::FanDrive;
+
+/// Floor, push, slew, timer and tachometer of the fans.
 pub const DRIVE: controller_core::drive::output::FanDriveConfig = controller_core::drive::output::FanDriveConfig {
     fans: controller_core::drive::fans::FansConfig {
         fans: [controller_core::drive::fan::FanConfig::constant(controller_core::drive::fan::FanParts {
@@ -52,6 +80,10 @@ pub const DRIVE: controller_core::drive::output::FanDriveConfig = controller_cor
     tachometer: None,
     wiring: controller_core::drive::wiring::Wiring::FourWire,
 };
+
+// All of it together.
+
+/// Everything the station needs to know; the checksum is for its background self-test.
 pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, Drive, Fraction> =
     controller_core::station::StationConfig::constant(controller_core::station::StationParts {
         settings: SETTINGS,
@@ -62,12 +94,11 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         trip: controller_core::guard::trip::TripConfig::constant(5888, 256, 2),
         rate: Some(controller_core::guard::rate::RateConfig::constant(640)),
         stuck: Some(controller_core::guard::stuck::StuckConfig::constant(1800, controller_core::duty::Duty::constant(8192))),
-        effect: Some(controller_core::guard::effect::EffectConfig::constant(
-            controller_core::duty::Duty::constant(31129),
-            2400,
-            64,
-            128,
-        )),
-        hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(12800, 800, 10)),
+        effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 2400, 64, 128)),
+        hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(3200, 1257, 10)),
         on_hunting: controller_core::station::OnHunting::Report,
-    });
+    })
+    .with_checksum(25630);
+
+/// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
+pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

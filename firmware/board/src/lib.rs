@@ -21,6 +21,8 @@
     feature(asm_experimental_arch)
 )]
 
+use controller_core::station::{Pi, Pid};
+
 #[cfg(target_arch = "avr")]
 mod avr;
 #[cfg(target_arch = "msp430")]
@@ -38,6 +40,20 @@ pub use msp430::*;
 pub use riscv32::*;
 #[cfg(target_arch = "arm")]
 pub use thumbv6m::*;
+
+/// The same law with this target's multiply: `<firmware::Law as Multiplied>::Law`.
+pub trait Multiplied {
+    /// It.
+    type Law;
+}
+
+impl Multiplied for Pi {
+    type Law = Pi<Multiply16>;
+}
+
+impl<const K: u32> Multiplied for Pid<K> {
+    type Law = Pid<K, Multiply16>;
+}
 
 unsafe extern "C" {
     /// End of the static variables, by the linker.

@@ -5,7 +5,7 @@
 #[rustfmt::skip]
 mod firmware;
 
-use board::Multiply16;
+use board::{Multiplied, Multiply16};
 use controller_core::drive::output::Drive;
 use controller_core::duty::Duty;
 use controller_core::setpoint::{SetPoint, Weight};
@@ -17,6 +17,13 @@ use sensor_math::thermometer::Thermometer;
 
 board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
 
+/// As in the application.
+const STATION: StationConfig<
+    { firmware::GAIN_FRACTION_BITS },
+    firmware::Drive,
+    firmware::Fraction,
+> = firmware::STATION.without_checksum();
+
 /// Stands for the configuration.
 #[derive(Clone, Copy)]
 pub struct Rack;
@@ -25,13 +32,13 @@ impl Configuration<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::
     fn get(
         &self,
     ) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
-        &firmware::STATION
+        &STATION
     }
 }
 /// As in the application.
 pub type RackStation = Station<
     'static,
-    firmware::Law<Multiply16>,
+    <firmware::Law as Multiplied>::Law,
     firmware::Drive,
     firmware::Fraction,
     { firmware::GAIN_FRACTION_BITS },

@@ -22,10 +22,10 @@ fn limits() -> Limits {
 }
 
 fn controllers() -> [Controller; 3] {
-    let law = |settings: laws::Gains, filter_exponent| Law {
+    let law = |settings: laws::Gains, filter_exponent: Option<u32>| Law {
         kp: settings.mantissas().kp,
         ki: settings.mantissas().ki,
-        kd: if filter_exponent == None {
+        kd: if filter_exponent.is_none() {
             0
         } else {
             settings.mantissas().kd

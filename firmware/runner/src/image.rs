@@ -191,11 +191,6 @@ impl Code {
             .sum()
     }
 
-    /// Size of one function alone.
-    pub fn size(&self, function: &str) -> u64 {
-        self.sizes.get(function).copied().unwrap_or(0)
-    }
-
     /// Deepest stack from `function` down by the compiler's frame sizes, return addresses included; assembly routines
     /// count their return address only. `None` when the calls form a circle, or where there are no frame sizes.
     pub fn stack(&self, function: &str) -> Option<u32> {
