@@ -26,11 +26,20 @@
 
 pub mod action;
 pub mod integrator;
+pub mod one_product;
 pub mod output;
 pub mod pi;
 pub mod pid;
+pub mod pid_smooth;
+pub mod relay;
+pub mod schedule;
+pub mod select;
 pub mod settings;
+pub mod shaping;
 pub mod terms;
+pub mod transfer;
+pub mod two_position;
+pub mod windup;
 
 pub use action::Action;
 pub use integrator::{Integrating, Integrator};

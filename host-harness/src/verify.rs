@@ -20,6 +20,7 @@ pub mod symbol;
 pub mod catalogue;
 pub mod planted;
 pub mod property;
+pub mod variation;
 
 // Ways to know
 pub mod exhaust;

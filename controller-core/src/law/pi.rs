@@ -66,7 +66,7 @@ pub fn error<N: Narrow>(action: Action, set_point: impl InDomain<N>, measurement
 
 /// `kp*e + I` at the scale of P, `SP` fraction bits, with the rounding half.
 #[inline(always)]
-fn sum<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, integrator: Integrator<N>, error: N::Wide) -> N::Wide {
+pub(super) fn sum<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, integrator: Integrator<N>, error: N::Wide) -> N::Wide {
     M::multiply_widened(settings.kp, error).plus(integrator.word.descale(N::BITS - SP))
 }
 

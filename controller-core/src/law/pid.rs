@@ -1,6 +1,7 @@
 //! Proportional, integral and derivative action, the derivative of the measurement through a
 //! first-order filter of `2^K` samples.
 
+use super::windup::Sample;
 use super::{Action, Integrating, Integrator, PiState, Settings, Terms, output};
 use crate::setpoint::InDomain;
 use crate::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain};
@@ -100,6 +101,33 @@ fn signals<N: Narrow, const K: u32>(action: Action, filtered: N::Wide, set_point
             (set_point.minus(measurement.widen()), slope, filtered.minus(slope.widen()))
         }
     }
+}
+
+/// Error and slope of one sample, the filter moved on: for laws that combine them otherwise.
+#[inline(always)]
+pub(super) fn signals_of<N: Narrow, const K: u32>(
+    action: Action,
+    state: &mut PidState<N>,
+    set_point: impl InDomain<N>,
+    measurement: N,
+) -> (N::Wide, N) {
+    let (error, slope, filtered) = signals::<N, K>(action, state.filtered, set_point, measurement);
+    state.filtered = filtered;
+    (error, slope)
+}
+
+/// The sum of the terms and the increment of one sample, the filter moved on, the integrator not.
+#[inline]
+pub(super) fn sample<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
+    settings: &Settings<N, SP>,
+    state: &mut PidState<N>,
+    set_point: impl InDomain<N>,
+    measurement: N,
+) -> Sample<N> {
+    let (error, slope) = signals_of::<N, K>(settings.action, state, set_point, measurement);
+    let sum = proportional_derivative::<N, SP, M>(settings, error, slope)
+        .plus(state.integrator.word.descale(N::BITS - SP));
+    Sample { sum, increment: M::multiply_widened(settings.ki, error) }
 }
 
 /// `kp*e + kd*g` at the scale of P.

@@ -2,6 +2,7 @@
 
 use super::property::{self, Halves, Whole, gain_sum_max};
 use super::planted;
+use super::variation;
 use super::solve::{Expect, Property};
 use super::symbol::Symbol;
 use controller_core::law::Action;
@@ -101,6 +102,30 @@ macro_rules! planted {
     }};
 }
 
+macro_rules! variations {
+    ($list:ident, $n:literal $machine:ty, $sp:literal) => {{
+        let usual = || {
+            let mut fixed = usual($n, $sp);
+            fixed.insert("kt".to_string(), 1 << ($n - 3));
+            fixed.insert("kp2".to_string(), fixed["kp"] / 2);
+            fixed.insert("kd2".to_string(), fixed["kd"] / 3);
+            fixed
+        };
+        use Expect::{Fails, Holds};
+        add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_automatic, [Whole], "", usual());
+        add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_gains, [Whole], "", usual());
+        add!($list, replay, ABSORPTION, Holds, $n $machine, $sp, variation::feed_forward, [Whole], "", usual());
+        add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::conditional, [Whole], "", usual());
+        add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking, [Whole], "", usual());
+        add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::series, [Whole], "", usual());
+        add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::shapers, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_conditional, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_tracking, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_derivative, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_manual, [Whole], "", usual());
+    }};
+}
+
 /// No operation wraps; output and integrator within their limits; output within half an LSB.
 pub const EXACT: &str = "exact: nothing wraps, limits hold, output within half an LSB of the exact law";
 /// Order preservation.
@@ -113,6 +138,8 @@ pub const BUMPLESS: &str = "bumpless: no bump while the wanted integrator fits, 
 pub const DEAD_ZONE: &str = "no dead zone: the output moves within ceil(2^n / (ki |e|)) samples";
 /// What threshold enumeration rests on.
 pub const SHAPE: &str = "shape: output monotone in the integrator, next integrator of slope 0 or 1";
+/// Other anti-windup.
+pub const WINDUP: &str = "other anti-windup: the static law while the output is inside its limits";
 /// Wrong on purpose.
 pub const CONTROL: &str = "control: a wrong order of operations is caught";
 
@@ -149,6 +176,9 @@ pub fn all() -> Vec<Property> {
     planted!(list, 8 i8, 4);
     planted!(list, 16 i16, 8);
     planted!(list, 32 i32, 16);
+    variations!(list, 8 i8, 4);
+    variations!(list, 16 i16, 8);
+    variations!(list, 32 i32, 16);
     // Needs no scale of its own.
     for action in [Action::Direct, Action::Reverse] {
         list.push(Property {

@@ -88,6 +88,12 @@ impl Writer {
     fn facts(&mut self) -> String {
         let mut text = String::new();
         let products = self.products.clone();
+        // Says what each product is, for a reading that can multiply (bit-vectors).
+        for &(p, k, e) in &products {
+            let (ks, es) = (self.integer(k), self.integer(e));
+            let _ = writeln!(text, "; product t{p} {ks} {es}");
+        }
+        text.push_str("; facts\n");
         for &(p, k, e) in &products {
             let (ks, es, ps) = (self.integer(k), self.integer(e), format!("t{p}"));
             let (_, top) = arena(|a| a.widest(k));
@@ -136,6 +142,7 @@ impl Writer {
         text.push_str(&self.declarations);
         text.push_str(&self.definitions);
         text.push_str(&facts);
+        text.push_str("; end of facts\n");
         for a in asserts {
             let _ = writeln!(text, "(assert {a})");
         }
