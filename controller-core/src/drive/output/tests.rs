@@ -108,6 +108,9 @@ fn heaters_are_off_in_the_safe_state() {
     pwm.safe(&timer);
     assert_eq!((pwm.tick(&timer), pwm.applied(&timer)), (100, Duty::OFF));
 
+    pwm.pulses(&timer, 0, 0);
+    assert!(!pwm.failed(), "a heater has no tachometer to fail by");
+
     let window = TimeProportionalConfig::constant(TimeProportionalParts {
         window: 10,
         min_on: 0,
