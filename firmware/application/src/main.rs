@@ -1,13 +1,15 @@
 //! The whole application: read a code, step the station, write the duty, tell about it.
 //!
-//! `firmware.rs` is what `hushloop build` wrote for the studio rack; put your own in its place. `pins.rs` is what differs
+//! `designs/` holds what `hushloop build` wrote for the demo designs; put your own there. `pins.rs` is what differs
 //! from board to board.
 #![no_std]
 #![no_main]
 
-#[rustfmt::skip]
-#[allow(dead_code, reason = "written by `hushloop build`; not all of it is used here")]
-mod firmware;
+/// What `hushloop build` wrote.
+#[allow(dead_code, reason = "not all of it is used here")]
+mod firmware {
+    include!(env!("HUSH_FIRMWARE"));
+}
 mod pins;
 
 use board::{Multiplied, Multiply16};

@@ -31,6 +31,26 @@ pub struct Record {
     pub stack: u16,
 }
 
+/// What a drive gives its pin: a compare value of a timer, or on and off.
+pub trait Pin {
+    /// As one number.
+    fn compare(self) -> u16;
+}
+
+impl Pin for [u16; 1] {
+    #[inline(always)]
+    fn compare(self) -> u16 {
+        self[0]
+    }
+}
+
+impl Pin for bool {
+    #[inline(always)]
+    fn compare(self) -> u16 {
+        self as u16
+    }
+}
+
 /// The simulated pins.
 #[derive(Default)]
 pub struct Pins {
@@ -77,7 +97,8 @@ impl Pins {
     }
 
     /// Loads the timer's compare register: on hardware from the timer's interrupt, once a tick.
-    pub fn output(&mut self, [compare]: [u16; 1]) {
+    pub fn output(&mut self, pin: impl Pin) {
+        let compare = pin.compare();
         self.record.outputs = self.record.outputs.wrapping_add(compare as u32);
         self.record.checksum = self.record.checksum.rotate_left(3).wrapping_add(compare);
     }

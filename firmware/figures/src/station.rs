@@ -1,6 +1,6 @@
 //! The station of the application, and its drive alone.
 
-#[path = "../../application/src/firmware.rs"]
+#[path = "../../application/designs/studio-rack.rs"]
 #[allow(dead_code, missing_docs, reason = "written by `hushloop build`; not all of it is used here")]
 #[rustfmt::skip]
 mod firmware;

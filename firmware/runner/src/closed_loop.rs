@@ -1,30 +1,22 @@
-//! The closed loop: the plant on the host, and as controller once the shipped station on the host and once the real
-//! firmware image in a simulator. Every code, demand, alarm and output of the two runs must be the same.
+//! The closed loop around every demo design: the plant on the host, and as controller once the shipped station on the host
+//! and once the real firmware image in a simulator. Every code, demand, alarm and output of the two must be the same.
 
 use crate::report::Report;
 use crate::target::Target;
 use crate::tree::Tree;
 use crate::{cargo, link::Link};
-use controller_core::setpoint::Weight;
 use controller_core::station::Watchdog;
-use fixed::FixedI16;
 use host_harness::design::{self, Design};
 use host_harness::plant::converter::Converter;
 use host_harness::plant::{Plant, Surroundings};
 use host_harness::reference::sensor::Truth;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
-#[path = "../../application/src/firmware.rs"]
-#[allow(dead_code, reason = "written by `hushloop build`; not all of it is used here")]
-#[rustfmt::skip]
-mod firmware;
-
-/// Samples of a run: half an hour of the studio rack at its period, with every event of the first half hour.
+/// Samples of a run: half an hour of the studio rack, with every event of that time.
 const SAMPLES: usize = 3600;
-/// The design that the application's `firmware.rs` was made from.
-const DESIGN: &str = "host-harness/designs/studio-rack.toml";
 
 /// What the application tells about a sample: the layout of its `pins.rs`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,17 +47,6 @@ trait Controller {
     fn sample(&mut self, code: u16, set_point: i16, pulses: u16) -> Result<Record, String>;
 }
 
-/// The shipped station on the host, with the compiler's own multiply.
-struct OnHost {
-    station: controller_core::station::Station<
-        'static,
-        firmware::Law,
-        firmware::Drive,
-        firmware::Fraction,
-        { firmware::GAIN_FRACTION_BITS },
-    >,
-}
-
 struct Fed(bool);
 impl Watchdog for Fed {
     fn feed(&mut self, _alive: controller_core::station::Liveness) {
@@ -73,36 +54,152 @@ impl Watchdog for Fed {
     }
 }
 
-impl Controller for OnHost {
-    fn sample(&mut self, code: u16, set_point: i16, pulses: u16) -> Result<Record, String> {
-        let station = &mut self.station;
-        let wanted = FixedI16::from_bits(set_point);
-        if wanted != station.set_point() {
-            let _ = station.change_set_point(wanted, Weight::bumpless());
-        }
-        station.pulses(0, pulses);
-        let mut fed = Fed(false);
-        if let Some(alive) =
-            station.step(firmware::THERMOMETER.read(code), firmware::TICKS_PER_SAMPLE)
-        {
-            fed.feed(alive);
-        }
-        let (mut outputs, mut checksum) = (0_u32, 0_u16);
-        for _ in 0..firmware::TICKS_PER_SAMPLE {
-            let [compare] = station.output_tick();
-            outputs += u32::from(compare);
-            checksum = checksum.rotate_left(3).wrapping_add(compare);
-        }
-        let (demand, alarms) = (station.demand().bits(), station.alarms().bits());
-        Ok(Record {
-            demand,
-            alarms,
-            alive: u8::from(fed.0),
-            outputs,
-            checksum,
-            stack: 0,
-        })
+/// What a drive gives its pin, as the application's `pins.rs` has it.
+trait Pin {
+    fn compare(self) -> u16;
+}
+impl Pin for [u16; 1] {
+    fn compare(self) -> u16 {
+        self[0]
     }
+}
+impl Pin for bool {
+    fn compare(self) -> u16 {
+        u16::from(self)
+    }
+}
+
+/// The shipped station of a design on the host, with the compiler's own multiply. `$top` is the pin's largest value.
+macro_rules! case {
+    ($module:ident, $file:literal, $top:expr) => {
+        mod $module {
+            use super::{Controller, Fed, Pin, Record};
+            use controller_core::setpoint::Weight;
+            use controller_core::station::{Station, Watchdog};
+            use fixed::FixedI16;
+
+            #[allow(
+                dead_code,
+                reason = "written by `hushloop build`; not all of it is used here"
+            )]
+            mod firmware {
+                include!(concat!(env!("CARGO_MANIFEST_DIR"), $file));
+            }
+            struct OnHost(firmware::Station);
+
+            pub(super) fn start() -> Box<dyn Controller> {
+                Box::new(OnHost(Station::new(&firmware::STATION)))
+            }
+
+            pub(super) fn full() -> f64 {
+                #[allow(unused_imports, reason = "only fans have a timer")]
+                use firmware::*;
+                f64::from($top) * f64::from(firmware::TICKS_PER_SAMPLE)
+            }
+
+            impl Controller for OnHost {
+                fn sample(
+                    &mut self,
+                    code: u16,
+                    set_point: i16,
+                    pulses: u16,
+                ) -> Result<Record, String> {
+                    let station = &mut self.0;
+                    let wanted = FixedI16::from_bits(set_point);
+                    if wanted != station.set_point() {
+                        let _ = station.change_set_point(wanted, Weight::bumpless());
+                    }
+                    station.pulses(0, pulses);
+                    let mut fed = Fed(false);
+                    let reading = firmware::THERMOMETER.read(code);
+                    if let Some(alive) = station.step(reading, firmware::TICKS_PER_SAMPLE) {
+                        fed.feed(alive);
+                    }
+                    let (mut outputs, mut checksum) = (0_u32, 0_u16);
+                    for _ in 0..firmware::TICKS_PER_SAMPLE {
+                        let compare = station.output_tick().compare();
+                        outputs += u32::from(compare);
+                        checksum = checksum.rotate_left(3).wrapping_add(compare);
+                    }
+                    Ok(Record {
+                        demand: station.demand().bits(),
+                        alarms: station.alarms().bits(),
+                        alive: u8::from(fed.0),
+                        outputs,
+                        checksum,
+                        stack: 0,
+                    })
+                }
+            }
+        }
+    };
+}
+case!(seedling_tray, "/../application/designs/seedling-tray.rs", 1);
+case!(brew_kettle, "/../application/designs/brew-kettle.rs", 1);
+case!(
+    studio_rack,
+    "/../application/designs/studio-rack.rs",
+    DRIVE.timer.top()
+);
+
+/// A design: its name, the pin's largest value times the ticks of a sample, its station on the host.
+struct Case {
+    name: &'static str,
+    full: f64,
+    start: fn() -> Box<dyn Controller>,
+}
+
+/// Every demo design; the one the application is shipped with last, so that its image is the one that stays.
+fn cases() -> [Case; 3] {
+    [
+        Case {
+            name: "seedling-tray",
+            full: seedling_tray::full(),
+            start: seedling_tray::start,
+        },
+        Case {
+            name: "brew-kettle",
+            full: brew_kettle::full(),
+            start: brew_kettle::start,
+        },
+        Case {
+            name: "studio-rack",
+            full: studio_rack::full(),
+            start: studio_rack::start,
+        },
+    ]
+}
+
+fn load(tree: &Tree, name: &str) -> Result<Design, String> {
+    let path = tree
+        .root
+        .join("host-harness/designs")
+        .join(name)
+        .with_extension("toml");
+    design::load(&path).map_err(|error| error.to_string())
+}
+
+/// Builds the application for a design.
+fn build(tree: &Tree, targets: &[Target], design: &str, options: &[&str]) -> Result<(), String> {
+    for target in targets {
+        let _ = std::fs::remove_file(cargo::image(tree, *target, "release", "application"));
+    }
+    let mut command = cargo::command(tree, "release", targets);
+    command
+        .args(["-p", "application"])
+        .args(options)
+        .env("HUSH_DESIGN", design);
+    let output = command.output().map_err(|error| error.to_string())?;
+    if output.status.success() {
+        return Ok(());
+    }
+    let errors = String::from_utf8_lossy(&output.stderr);
+    Err(errors
+        .lines()
+        .filter(|line| line.contains("error"))
+        .take(5)
+        .collect::<Vec<_>>()
+        .join(" | "))
 }
 
 /// The real image in a simulator.
@@ -145,6 +242,7 @@ fn broken(index: usize) -> bool {
 
 fn run(
     design: &Design,
+    full: f64,
     controller: &mut dyn Controller,
     samples: usize,
 ) -> Result<Vec<Sample>, String> {
@@ -164,7 +262,6 @@ fn run(
     let counts = f64::from(1_u32 << design.sensing.table.fraction_bits);
     let mut set_point = control.set_point_celsius;
     let mut events = control.scenario.events.iter().peekable();
-    let full = f64::from(firmware::DRIVE.timer.top()) * f64::from(firmware::TICKS_PER_SAMPLE);
     let mut trace = Vec::with_capacity(samples);
     for index in 0..samples {
         while let Some(event) =
@@ -210,111 +307,85 @@ fn build_bridge(tree: &Tree) -> Result<PathBuf, String> {
 
 /// Deepest stack of the application over a run, by painting: the same image with the feature `painted`.
 pub fn painted_stacks(tree: &Tree, targets: &[Target]) -> Vec<Result<u32, String>> {
-    let mut command = cargo::command(tree, "release", targets);
-    let built = command
-        .args(["-p", "application", "--features", "painted", "--keep-going"])
-        .output();
-    let built = match built {
-        Ok(output) if output.status.success() => Ok(()),
-        Ok(output) => Err(String::from_utf8_lossy(&output.stderr)
-            .lines()
-            .take(5)
-            .collect::<Vec<_>>()
-            .join(" | ")),
-        Err(error) => Err(error.to_string()),
-    };
-    let design = design::load(&tree.root.join(DESIGN)).map_err(|error| error.to_string());
+    let built = build(tree, targets, "studio-rack", &["--features", "painted"]);
+    let design = load(tree, "studio-rack");
     let bridge = build_bridge(tree);
-    targets
-        .iter()
-        .map(|target| {
-            built.clone()?;
-            let bridge = if *target == Target::Avr {
-                bridge.clone()?
-            } else {
-                PathBuf::new()
-            };
-            let image = cargo::image(tree, *target, "release", "application");
-            let trace = run(
-                design.as_ref()?,
-                &mut OnChip::start(*target, &image, &bridge)?,
-                SAMPLES,
-            )?;
-            Ok(trace
-                .iter()
-                .map(|sample| u32::from(sample.record.stack))
-                .max()
-                .unwrap_or(0))
-        })
-        .collect()
+    let deepest = |target: Target| {
+        built.clone()?;
+        let design = design.as_ref().map_err(String::clone)?;
+        let mut chip = on_chip(tree, target, &bridge)?;
+        let trace = run(design, studio_rack::full(), &mut chip, SAMPLES)?;
+        Ok(trace
+            .iter()
+            .map(|sample| u32::from(sample.record.stack))
+            .max()
+            .unwrap_or(0))
+    };
+    targets.iter().map(|target| deepest(*target)).collect()
 }
 
-/// Closes the loop around every target.
+fn on_chip(
+    tree: &Tree,
+    target: Target,
+    bridge: &Result<PathBuf, String>,
+) -> Result<OnChip, String> {
+    let bridge = if target == Target::Avr {
+        bridge.clone()?
+    } else {
+        PathBuf::new()
+    };
+    OnChip::start(
+        target,
+        &cargo::image(tree, target, "release", "application"),
+        &bridge,
+    )
+}
+
+/// Closes the loop around every design on every target.
 pub fn check(tree: &Tree, targets: &[Target], report: &mut Report) {
-    let design = match design::load(&tree.root.join(DESIGN)) {
-        Ok(design) => design,
-        Err(error) => return report.fail(&format!("{DESIGN}: {error}")),
-    };
     let bridge = build_bridge(tree);
-    let station = controller_core::station::Station::new(&firmware::STATION);
-    let host = match run(&design, &mut OnHost { station }, SAMPLES) {
-        Ok(trace) => trace,
-        Err(reason) => return report.fail(&format!("on the host: {reason}")),
-    };
-    // A run in which nothing happens would agree with anything.
-    let demands: std::collections::BTreeSet<i16> =
-        host.iter().map(|sample| sample.record.demand).collect();
-    let alarms = host
-        .iter()
-        .filter(|sample| sample.record.alarms != 0)
-        .count();
-    report.check(
-        "the run exercises the loop",
-        if demands.len() > 100 && alarms > 10 && alarms < SAMPLES / 2 {
-            Ok(format!(
-                "{} demands, {alarms} samples with an alarm, of {SAMPLES}",
-                demands.len()
-            ))
-        } else {
-            Err(format!(
-                "{} demands, {alarms} samples with an alarm, of {SAMPLES}",
-                demands.len()
-            ))
-        },
-    );
-    for target in targets {
-        let image = cargo::image(tree, *target, "release", "application");
-        let start = Instant::now();
-        let bridge = if *target == Target::Avr {
-            bridge.clone()
-        } else {
-            Ok(PathBuf::new())
-        };
-        let result = bridge.and_then(|bridge| {
-            let mut chip = OnChip::start(*target, &image, &bridge)?;
-            run(&design, &mut chip, SAMPLES)
+    for case in cases() {
+        let name = case.name;
+        let host = load(tree, name).and_then(|design| {
+            let trace = run(&design, case.full, &mut *(case.start)(), SAMPLES)?;
+            build(tree, targets, name, &[])?;
+            Ok((design, trace))
         });
-        let seconds = start.elapsed().as_secs_f64();
-        let result = result.and_then(|trace| {
-            match host
-                .iter()
-                .zip(&trace)
-                .position(|(host, chip)| host != chip)
-            {
-                None => Ok(format!(
-                    "{SAMPLES} samples the same; {:.0} a second, {:.0} times real time at 4 Hz",
-                    SAMPLES as f64 / seconds,
-                    SAMPLES as f64 / seconds / 4.0
-                )),
-                Some(at) => Err(format!(
-                    "sample {at}: host {:?}, chip {:?}",
-                    host[at], trace[at]
-                )),
+        let (design, host) = match host {
+            Ok(host) => host,
+            Err(reason) => {
+                report.fail(&format!("{name}: {reason}"));
+                continue;
             }
-        });
-        report.check(
-            &format!("{} around the studio rack", target.triple()),
-            result,
+        };
+        // A run in which nothing happens would agree with anything.
+        let demands: BTreeSet<i16> = host.iter().map(|sample| sample.record.demand).collect();
+        let alarms = host
+            .iter()
+            .filter(|sample| sample.record.alarms != 0)
+            .count();
+        let seen = format!(
+            "{} demands, {alarms} samples with an alarm, of {SAMPLES}",
+            demands.len()
         );
+        let busy = demands.len() > 100 && alarms > 10 && alarms < SAMPLES / 2;
+        report.check(
+            &format!("{name} exercises the loop"),
+            if busy { Ok(seen) } else { Err(seen) },
+        );
+        for target in targets {
+            let start = Instant::now();
+            let result = on_chip(tree, *target, &bridge)
+                .and_then(|mut chip| run(&design, case.full, &mut chip, SAMPLES));
+            let rate = SAMPLES as f64 / start.elapsed().as_secs_f64();
+            let result = result.and_then(|trace| match host.iter().zip(&trace).position(|(host, chip)| host != chip) {
+                None => Ok(format!(
+                    "{SAMPLES} samples the same; {rate:.0} a second, {:.0} times real time at 4 Hz",
+                    rate / 4.0
+                )),
+                Some(at) => Err(format!("sample {at}: host {:?}, chip {:?}", host[at], trace[at])),
+            });
+            report.check(&format!("{} around {name}", target.triple()), result);
+        }
     }
 }

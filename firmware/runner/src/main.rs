@@ -64,7 +64,10 @@ fn main() -> ExitCode {
     });
     c_pairs::check(&pairs, &mut report);
 
-    if targets.iter().any(|target| c_compilers::is_packaged(*target)) {
+    if targets
+        .iter()
+        .any(|target| c_compilers::is_packaged(*target))
+    {
         report.stage("C compilers");
     }
     let c = c_compilers::compile(&tree, &targets, &pairs, &mut report);
