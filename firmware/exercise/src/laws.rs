@@ -3,7 +3,9 @@
 use crate::checksum::Checksum;
 use crate::input::{Random, any_word};
 use controller_core::gain::Mantissas;
-use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid};
+use controller_core::law::{
+    Action, Integrating, Integrator, PiState, PidState, Settings, one_product, pi, pid,
+};
 use controller_core::setpoint::SetPoint;
 use controller_core::word::Multiply;
 
@@ -47,6 +49,31 @@ pub fn pid_step<M: Multiply<i16>>(
     measurement: i16,
 ) -> i16 {
     pid::step::<i16, SP, K, M>(gains, state, set_point, measurement)
+}
+
+/// One step of the PI law with one product for both terms.
+#[inline(always)]
+pub fn pi_one_step<M: Multiply<i16>>(
+    gains: &Gains,
+    state: &mut PiState<i16>,
+    set_point: SetPoint<i16>,
+    measurement: i16,
+) -> i16 {
+    one_product::pi_step::<i16, SP, M>(gains, state, set_point, measurement)
+}
+
+/// Lead of the series subject: 2^3 times the slope.
+pub const LEAD: u32 = 3;
+
+/// One step of the PID law in series form, one product for all terms.
+#[inline(always)]
+pub fn pid_series_step<M: Multiply<i16>>(
+    gains: &Gains,
+    state: &mut PidState<i16>,
+    set_point: SetPoint<i16>,
+    measurement: i16,
+) -> i16 {
+    one_product::series_step::<i16, SP, K, LEAD, M>(gains, state, set_point, measurement)
 }
 
 /// Random settings that the constructor accepts: mantissas of every magnitude, any limits, both actions.

@@ -47,6 +47,8 @@ macro_rules! subject {
 subject! {
     law_pi = laws::pi_step::<Multiply16>: (laws::Gains, PiState<i16>);
     law_pid = laws::pid_step::<Multiply16>: (laws::Gains, PidState<i16>);
+    law_pi_one = laws::pi_one_step::<Multiply16>: (laws::Gains, PiState<i16>);
+    law_pid_series = laws::pid_series_step::<Multiply16>: (laws::Gains, PidState<i16>);
 }
 
 /// The same with gains and limits known when it is compiled, as in an application whose settings never change.
@@ -173,6 +175,15 @@ fn lookups() {
 
 #[inline(never)]
 fn constant_laws() {
+    let gains = black_box(laws::DEMO);
+    measure::law(
+        "law/pi-one",
+        law_pi_one,
+        &gains,
+        &mut PiState::start(&gains),
+    );
+    let mut state = PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT);
+    measure::law("law/pid-series", law_pid_series, &gains, &mut state);
     measure::law(
         "law/pi-constant",
         law_pi_constant,
@@ -238,6 +249,16 @@ fn baselines() {
 
 #[inline(never)]
 fn traces() {
+    line(
+        "trace",
+        "law/pi-one",
+        &[laws::random_pi(laws::SEED, law_pi_one, |_| {}).0],
+    );
+    line(
+        "trace",
+        "law/pid-series",
+        &[laws::random_pid(laws::SEED, law_pid_series, |_| {}).0],
+    );
     line(
         "trace",
         "law/pi",

@@ -52,6 +52,15 @@ pub fn expected() -> BTreeMap<String, u32> {
         laws::random_pid(laws::SEED, laws::pid_step::<Native>, |_| {}).0,
     );
 
+    put(
+        "trace law/pi-one",
+        laws::random_pi(laws::SEED, laws::pi_one_step::<Native>, |_| {}).0,
+    );
+    put(
+        "trace law/pid-series",
+        laws::random_pid(laws::SEED, laws::pid_series_step::<Native>, |_| {}).0,
+    );
+
     let uniform = tables::uniform::<_, table::Native>(tables::UNIFORM_KNOTS);
     let zones = tables::zones::<_, table::Native>(tables::ZONES_KNOTS);
     put("trace lookup/uniform", tables::every_code_of(&uniform).0);
