@@ -112,21 +112,12 @@ pub fn console(byte: u8) {
     }
 }
 
-fn receive() -> u8 {
+/// Waits for one byte from the serial port.
+pub(crate) fn receive() -> u8 {
     // SAFETY: device registers of this machine.
     unsafe {
         while SERIAL_STATUS.read_volatile() & RECEIVED == 0 {}
         SERIAL_DATA.read_volatile()
-    }
-}
-
-/// Sends `out` to the host and waits for as many bytes as `into` holds.
-pub fn exchange(out: &[u8], into: &mut [u8]) {
-    for byte in out {
-        console(*byte);
-    }
-    for byte in into {
-        *byte = receive();
     }
 }
 

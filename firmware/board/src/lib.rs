@@ -32,6 +32,23 @@ mod riscv32;
 #[cfg(target_arch = "arm")]
 mod thumbv6m;
 
+#[cfg(any(target_arch = "arm", target_arch = "riscv32"))]
+mod native;
+#[cfg(not(target_arch = "msp430"))]
+mod serial;
+
+#[cfg(target_arch = "avr")]
+use avr::receive as machine_receive;
+#[cfg(target_arch = "riscv32")]
+use riscv32::receive as machine_receive;
+#[cfg(target_arch = "arm")]
+use thumbv6m::receive as machine_receive;
+
+#[cfg(any(target_arch = "arm", target_arch = "riscv32"))]
+pub use native::Multiply16;
+#[cfg(not(target_arch = "msp430"))]
+pub use serial::exchange;
+
 #[cfg(target_arch = "avr")]
 pub use avr::*;
 #[cfg(target_arch = "msp430")]

@@ -111,22 +111,13 @@ pub fn console(byte: u8) {
     }
 }
 
-fn receive() -> u8 {
+/// Waits for one byte from the serial port.
+pub(crate) fn receive() -> u8 {
     // SAFETY: device registers of this machine.
     unsafe {
         while RECEIVED.read_volatile() == 0 {}
         RECEIVED.write_volatile(0);
         RECEIVE_DATA.read_volatile() as u8
-    }
-}
-
-/// Sends `out` to the host and waits for as many bytes as `into` holds.
-pub fn exchange(out: &[u8], into: &mut [u8]) {
-    for byte in out {
-        console(*byte);
-    }
-    for byte in into {
-        *byte = receive();
     }
 }
 
@@ -136,24 +127,3 @@ pub fn finish() -> ! {
     unsafe { asm!("bkpt #0xab", in("r0") 0x18_u32, in("r1") 0x20026_u32) };
     loop {}
 }
-
-/// This target's multiply: the one it has.
-#[derive(Clone, Copy, Debug)]
-pub struct Multiply16;
-
-impl Multiply16 {
-    /// `factor * value`, exact. `factor` is unsigned, `value` signed.
-    #[inline(always)]
-    pub fn product(factor: u16, value: i16) -> i32 {
-        (factor as i32).wrapping_mul(value as i32)
-    }
-}
-
-impl controller_core::word::Multiply<i16> for Multiply16 {
-    #[inline(always)]
-    fn multiply(gain: u16, signal: i16) -> i32 {
-        Self::product(gain, signal)
-    }
-}
-
-impl sensor_math::table::Interpolate for Multiply16 {}
