@@ -99,19 +99,19 @@ fn check_packed(
     let (mut offset, mut climb, mut exponent) = (0u32, 0u32, i32::from(shape >> 4));
     let mut open = jumps;
     for segment in 0..segments {
-        if let [(jump_offset, jump_climb, at, before), rest @ ..] = open {
-            if *at == segment {
-                if segment % 4 != 0
-                    || u32::from(*jump_offset) != offset
-                    || u32::from(*jump_climb) != climb
-                    || i32::from(*before) != exponent
-                {
-                    refuse(format!(
-                        "the jump to segment {segment} does not stand at its start"
-                    ))?;
-                }
-                open = rest;
+        if let [(jump_offset, jump_climb, at, before), rest @ ..] = open
+            && *at == segment
+        {
+            if segment % 4 != 0
+                || u32::from(*jump_offset) != offset
+                || u32::from(*jump_climb) != climb
+                || i32::from(*before) != exponent
+            {
+                refuse(format!(
+                    "the jump to segment {segment} does not stand at its start"
+                ))?;
             }
+            open = rest;
         }
         exponent +=
             [0, 1, -1, -2][usize::from(bytes[usize::from(segment / 4)] >> (segment % 4 * 2)) & 3];
