@@ -126,17 +126,17 @@ impl Link {
         assert!(N <= 16, "one line of the debugger");
         loop {
             let text = String::from_utf8_lossy(&self.pending).into_owned();
-            if let Some(at) = text.find(&tag) {
-                if let Some(length) = text[at..].find('\n') {
-                    let line = plain(&text[at + tag.len()..at + length]);
-                    bytes.extend(
-                        line.split_whitespace()
-                            .map_while(|field| u8::from_str_radix(field, 16).ok())
-                            .take(N),
-                    );
-                    self.pending.drain(..at + length);
-                    break;
-                }
+            if let Some(at) = text.find(&tag)
+                && let Some(length) = text[at..].find('\n')
+            {
+                let line = plain(&text[at + tag.len()..at + length]);
+                bytes.extend(
+                    line.split_whitespace()
+                        .map_while(|field| u8::from_str_radix(field, 16).ok())
+                        .take(N),
+                );
+                self.pending.drain(..at + length);
+                break;
             }
             self.more()?;
         }

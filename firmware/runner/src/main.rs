@@ -87,6 +87,9 @@ fn main() -> ExitCode {
     report.stage("budgets");
     budget::check(&tree, &mut runs, &mut report);
 
+    report.stage("against float and the floor");
+    budget::against_baselines(&runs, &mut report);
+
     report.stage("committed figures");
     table::check(&tree, &runs, write, &mut report);
 
