@@ -8,7 +8,7 @@ use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, S
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::{Multiply, Native};
 use proptest::prelude::*;
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
@@ -57,13 +57,17 @@ impl Exact {
     }
     /// Twice the distance of `demand` from the exact demand of the integral `i`, in 2^-n LSB: at most 2^n.
     fn twice_off(&self, e: i128, g: i128, i: i128, demand: i128) -> i128 {
-        let exact = (self.pd(e, g) + i).max(self.lo << self.bits).min(self.hi << self.bits);
+        let exact = (self.pd(e, g) + i)
+            .max(self.lo << self.bits)
+            .min(self.hi << self.bits);
         2 * ((demand << self.bits) - exact).abs()
     }
     /// The integral after this sample, confined to the values that round into the limits.
     fn next(&self, e: i128, i: i128) -> i128 {
         let half = 1 << (self.bits - 1);
-        (i + self.ki * e).max((self.lo << self.bits) - half).min((self.hi << self.bits) + half - 1)
+        (i + self.ki * e)
+            .max((self.lo << self.bits) - half)
+            .min((self.hi << self.bits) + half - 1)
     }
 }
 
@@ -194,7 +198,7 @@ fn sweep(seed: u64, check: impl Fn(&mut ChaCha8Rng) -> Result<(), String> + Sync
     let done: u64 = (0..CHUNKS)
         .into_par_iter()
         .map(|chunk| {
-            let mut r = ChaCha8Rng::seed_from_u64(seed ^ chunk << 32);
+            let mut r = ChaCha8Rng::seed_from_u64(seed ^ (chunk << 32));
             let n = CASES / CHUNKS;
             for _ in 0..n {
                 if let Err(what) = check(&mut r) {
@@ -277,10 +281,21 @@ fn an_hour_within_half_an_lsb() {
     for reverse in [false, true] {
         let (worst, unsaturated) = w16::run::<8, Native>(1300, 655, 5000, reverse, SAMPLES);
         assert!(worst <= 1 << 16, "16/32: {} LSB", worst as f64 / 131_072.0);
-        assert!(unsaturated > SAMPLES / 4, "{unsaturated} samples inside the limits prove little");
-        let (worst, unsaturated) = w32::run::<16, Native>(332_800, 42_949_673, 1_280_000, reverse, SAMPLES);
-        assert!(worst <= 1 << 32, "32/64: {} LSB", worst as f64 / 8_589_934_592.0);
-        assert!(unsaturated > SAMPLES / 4, "{unsaturated} samples inside the limits prove little");
+        assert!(
+            unsaturated > SAMPLES / 4,
+            "{unsaturated} samples inside the limits prove little"
+        );
+        let (worst, unsaturated) =
+            w32::run::<16, Native>(332_800, 42_949_673, 1_280_000, reverse, SAMPLES);
+        assert!(
+            worst <= 1 << 32,
+            "32/64: {} LSB",
+            worst as f64 / 8_589_934_592.0
+        );
+        assert!(
+            unsaturated > SAMPLES / 4,
+            "{unsaturated} samples inside the limits prove little"
+        );
     }
 }
 
@@ -300,42 +315,107 @@ fn settings_refuse_what_breaks_a_proof() {
     assert!(Settings::<i16, 8>::new(m(65_281, 0), 0, 32_767, Action::Direct).is_ok());
     assert_eq!(
         Settings::<i16, 8>::new(m(65_282, 0), 0, 32_767, Action::Direct),
-        Err(E::GainSum { sum: 65_282, greatest: 65_281 })
+        Err(E::GainSum {
+            sum: 65_282,
+            greatest: 65_281
+        })
     );
     assert_eq!(
         Settings::<i16, 8>::new(m(40_000, 40_000), 0, 32_767, Action::Direct),
-        Err(E::GainSum { sum: 80_000, greatest: 65_281 })
+        Err(E::GainSum {
+            sum: 80_000,
+            greatest: 65_281
+        })
     );
-    assert_eq!(Settings::<i16, 8>::new(m(1, 0), 5, 5, Action::Reverse), Err(E::Limits { lo: 5, hi: 5 }));
-    assert_eq!(Settings::<i16, 8>::new(m(1, 0), -1, 5, Action::Reverse), Err(E::Limits { lo: -1, hi: 5 }));
+    assert_eq!(
+        Settings::<i16, 8>::new(m(1, 0), 5, 5, Action::Reverse),
+        Err(E::Limits { lo: 5, hi: 5 })
+    );
+    assert_eq!(
+        Settings::<i16, 8>::new(m(1, 0), -1, 5, Action::Reverse),
+        Err(E::Limits { lo: -1, hi: 5 })
+    );
     assert_eq!(
         Settings::<i16, 0>::new(m(1, 0), 0, 5, Action::Reverse),
-        Err(E::Scale { fraction_bits: 0, greatest: 15 })
+        Err(E::Scale {
+            fraction_bits: 0,
+            greatest: 15
+        })
     );
-    assert!(matches!(Settings::<i16, 16>::new(m(1, 0), 0, 5, Action::Reverse), Err(E::Scale { .. })));
+    assert!(matches!(
+        Settings::<i16, 16>::new(m(1, 0), 0, 5, Action::Reverse),
+        Err(E::Scale { .. })
+    ));
 }
 
 #[test]
 fn gains_refuse_what_cannot_be_represented() {
     use controller_core::gain::{GainError, Gains, Quantised, Sampling, Which};
-    let sampling = Sampling { period_s: 0.25, temperature_fraction_bits: 7, gain_fraction_bits: 8, filter_exponent: 3 };
+    let sampling = Sampling {
+        period_s: 0.25,
+        temperature_fraction_bits: 7,
+        gain_fraction_bits: 8,
+        filter_exponent: 3,
+    };
     let q = |kp, ki, kd| Quantised::<i16>::new(Gains::parallel(kp, ki, kd), sampling);
     let good = q(0.05, 0.0005, 0.4).unwrap();
     // kp: 0.05 * 32767/128 * 256 = 3276.7; ki: 0.0005 * 0.25 * 32767/128 * 65536 = 2097.09; kd: 0.4/(0.25*8) * 65534 = 13106.8
-    assert_eq!(good.mantissas(), Mantissas { kp: 3277, ki: 2097, kd: 13_107 });
+    assert_eq!(
+        good.mantissas(),
+        Mantissas {
+            kp: 3277,
+            ki: 2097,
+            kd: 13_107
+        }
+    );
     let back = good.gains();
     approx::assert_relative_eq!(back.kp_per_kelvin, 0.05, max_relative = 1e-4);
     approx::assert_relative_eq!(back.ki_per_kelvin_second, 0.0005, max_relative = 1e-4);
     approx::assert_relative_eq!(back.kd_second_per_kelvin, 0.4, max_relative = 1e-4);
     for bad in [-0.1, f64::NAN, f64::INFINITY] {
-        assert!(matches!(q(bad, 0.0, 0.0), Err(GainError::NotAGain { which: Which::Proportional, .. })), "{bad}");
+        assert!(
+            matches!(
+                q(bad, 0.0, 0.0),
+                Err(GainError::NotAGain {
+                    which: Which::Proportional,
+                    ..
+                })
+            ),
+            "{bad}"
+        );
     }
-    assert!(matches!(q(1.01, 0.0, 0.0), Err(GainError::TooLarge { which: Which::Proportional, .. })));
-    assert!(matches!(q(0.05, 1e-9, 0.0), Err(GainError::TooCoarse { which: Which::Integral, mantissa: 0, .. })));
-    assert!(matches!(q(0.05, 0.0, 0.4 / 13_107.0 * 1.4), Err(GainError::TooCoarse { which: Which::Derivative, mantissa: 1, .. })));
+    assert!(matches!(
+        q(1.01, 0.0, 0.0),
+        Err(GainError::TooLarge {
+            which: Which::Proportional,
+            ..
+        })
+    ));
+    assert!(matches!(
+        q(0.05, 1e-9, 0.0),
+        Err(GainError::TooCoarse {
+            which: Which::Integral,
+            mantissa: 0,
+            ..
+        })
+    ));
+    assert!(matches!(
+        q(0.05, 0.0, 0.4 / 13_107.0 * 1.4),
+        Err(GainError::TooCoarse {
+            which: Which::Derivative,
+            mantissa: 1,
+            ..
+        })
+    ));
     assert!(q(0.05, 0.0, 0.0).is_ok(), "a gain of zero is a choice");
     for period_s in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        let bad = Sampling { period_s, ..sampling };
-        assert!(matches!(Quantised::<i16>::new(Gains::parallel(0.05, 0.0, 0.0), bad), Err(GainError::Sampling)));
+        let bad = Sampling {
+            period_s,
+            ..sampling
+        };
+        assert!(matches!(
+            Quantised::<i16>::new(Gains::parallel(0.05, 0.0, 0.0), bad),
+            Err(GainError::Sampling)
+        ));
     }
 }
