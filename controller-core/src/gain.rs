@@ -114,12 +114,29 @@ impl core::fmt::Display for GainError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
             Self::NotAGain { which, value } => {
-                write!(f, "{} is {value}; accepted: zero or a positive number", which.name())
+                write!(
+                    f,
+                    "{} is {value}; accepted: zero or a positive number",
+                    which.name()
+                )
             }
-            Self::TooLarge { which, value, greatest } => {
-                write!(f, "{} is {value}, too large for its word; accepted at this scale: up to {greatest:.6}", which.name())
+            Self::TooLarge {
+                which,
+                value,
+                greatest,
+            } => {
+                write!(
+                    f,
+                    "{} is {value}, too large for its word; accepted at this scale: up to {greatest:.6}",
+                    which.name()
+                )
             }
-            Self::TooCoarse { which, value, mantissa, least } => write!(
+            Self::TooCoarse {
+                which,
+                value,
+                mantissa,
+                least,
+            } => write!(
                 f,
                 "{} is {value} and would round to {mantissa} counts, off by more than 1 %; accepted at this scale: 0, or from {least:.3e}",
                 which.name()
@@ -154,7 +171,8 @@ pub struct Quantised<N: Narrow> {
 
 /// How many counts one unit of each physical gain makes, `[kp, ki, kd]`.
 const fn counts(sampling: Sampling, bits: u32) -> [f64; 3] {
-    let duty_per_count = ((1_u64 << (bits - 1)) - 1) as f64 / (1_u64 << sampling.temperature_fraction_bits) as f64;
+    let duty_per_count =
+        ((1_u64 << (bits - 1)) - 1) as f64 / (1_u64 << sampling.temperature_fraction_bits) as f64;
     let shared = duty_per_count * (1_u64 << sampling.gain_fraction_bits) as f64;
     [
         shared,
@@ -171,12 +189,21 @@ const fn mantissa(which: Which, value: f64, counts: f64, bits: u32) -> Result<u6
     let exact = value * counts;
     // Beyond this the conversion below would no longer be exact.
     if exact >= greatest as f64 + 0.5 {
-        return Err(GainError::TooLarge { which, value, greatest: greatest as f64 / counts });
+        return Err(GainError::TooLarge {
+            which,
+            value,
+            greatest: greatest as f64 / counts,
+        });
     }
     let mantissa = (exact + 0.5) as u64;
     let error = mantissa as f64 - exact;
     if error > 0.01 * exact || -error > 0.01 * exact {
-        return Err(GainError::TooCoarse { which, value, mantissa, least: 50.0 / counts });
+        return Err(GainError::TooCoarse {
+            which,
+            value,
+            mantissa,
+            least: 50.0 / counts,
+        });
     }
     Ok(mantissa)
 }
@@ -214,21 +241,41 @@ macro_rules! quantised {
                     Ok(mantissa) => mantissa as $unsigned,
                     Err(error) => return Err(error),
                 };
-                Ok(Self { mantissas: Mantissas { kp, ki, kd }, sampling })
+                Ok(Self {
+                    mantissas: Mantissas { kp, ki, kd },
+                    sampling,
+                })
             }
 
             /// The same for a `const` item: a gain that cannot be represented does not compile.
             ///
             /// # Panics
             /// When [`Quantised::new`] would refuse; in a `const` item that is a compile error.
+            ///
+            /// ```compile_fail,E0080
+            /// use controller_core::gain::{Gains, Quantised, Sampling};
+            /// const SAMPLING: Sampling =
+            ///     Sampling { period_s: 0.25, temperature_fraction_bits: 7, gain_fraction_bits: 8, filter_exponent: 3 };
+            /// // An integral gain that rounds to nothing.
+            /// const Q: Quantised<i16> = Quantised::<i16>::constant(Gains::parallel(0.05, 1e-9, 0.0), SAMPLING);
+            /// # let _ = Q;
+            /// ```
             #[must_use]
             pub const fn constant(gains: Gains, sampling: Sampling) -> Self {
                 match Self::new(gains, sampling) {
                     Ok(quantised) => quantised,
-                    Err(GainError::NotAGain { .. }) => panic!("a gain is negative, infinite or not a number"),
-                    Err(GainError::TooLarge { .. }) => panic!("a gain is too large for its word: lower it or its fraction bits (SP)"),
-                    Err(GainError::TooCoarse { .. }) => panic!("a gain is not zero but rounds to nothing or by more than 1 %"),
-                    Err(GainError::Sampling) => panic!("sampling: a positive period and scales within the word are needed"),
+                    Err(GainError::NotAGain { .. }) => {
+                        panic!("a gain is negative, infinite or not a number")
+                    }
+                    Err(GainError::TooLarge { .. }) => panic!(
+                        "a gain is too large for its word: lower it or its fraction bits (SP)"
+                    ),
+                    Err(GainError::TooCoarse { .. }) => {
+                        panic!("a gain is not zero but rounds to nothing or by more than 1 %")
+                    }
+                    Err(GainError::Sampling) => {
+                        panic!("sampling: a positive period and scales within the word are needed")
+                    }
                 }
             }
 

@@ -49,7 +49,9 @@ impl<N: Narrow> Weight<N> {
     #[inline]
     pub fn absorbed_gain<M: Multiply<N>>(self, kp: N::Unsigned) -> N::Wide {
         let share = Self::one().minus(self.0);
-        M::multiply(kp, share).plus(N::Wide::literal(1 << (N::BITS - 3))).shift_right(N::BITS - 2)
+        M::multiply(kp, share)
+            .plus(N::Wide::literal(1 << (N::BITS - 3)))
+            .shift_right(N::BITS - 2)
     }
 }
 
@@ -102,7 +104,11 @@ pub struct OutsideDomain {
 
 impl core::fmt::Display for OutsideDomain {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        write!(f, "set point {} counts; the law's domain is {}..={}", self.counts, self.least, self.greatest)
+        write!(
+            f,
+            "set point {} counts; the law's domain is {}..={}",
+            self.counts, self.least, self.greatest
+        )
     }
 }
 
@@ -177,6 +183,12 @@ macro_rules! set_point {
             ///
             /// # Panics
             /// When [`SetPoint::new`] would refuse; in a `const` item that is a compile error.
+            ///
+            /// ```compile_fail,E0080
+            /// use controller_core::setpoint::SetPoint;
+            /// const WANTED: SetPoint<i16> = SetPoint::<i16>::constant(20_000); // beyond 16383
+            /// # let _ = WANTED;
+            /// ```
             #[must_use]
             pub const fn constant(counts: $narrow) -> Self {
                 match Self::new(counts) {

@@ -17,8 +17,16 @@ pub struct Gains {
 impl Gains {
     /// Parallel form, as it is.
     #[must_use]
-    pub const fn parallel(kp_per_kelvin: f64, ki_per_kelvin_second: f64, kd_second_per_kelvin: f64) -> Self {
-        Self { kp_per_kelvin, ki_per_kelvin_second, kd_second_per_kelvin }
+    pub const fn parallel(
+        kp_per_kelvin: f64,
+        ki_per_kelvin_second: f64,
+        kd_second_per_kelvin: f64,
+    ) -> Self {
+        Self {
+            kp_per_kelvin,
+            ki_per_kelvin_second,
+            kd_second_per_kelvin,
+        }
     }
 
     /// Standard (ISA) form `Kc (1 + 1/(Ti s) + Td s)`: `ki = Kc/Ti`, `kd = Kc Td`. Source: Astrom and

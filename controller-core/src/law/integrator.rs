@@ -35,7 +35,9 @@ impl<N: Narrow> Integrator<N> {
     #[must_use]
     #[inline]
     pub fn exactly<const SP: u32>(settings: &Settings<N, SP>, duty: N) -> Self {
-        Self { word: N::Accumulator::exactly(duty.clamp(settings.lo, settings.hi)) }
+        Self {
+            word: N::Accumulator::exactly(duty.clamp(settings.lo, settings.hi)),
+        }
     }
 
     /// From the word that [`Integrator::word`] gave, limited to the settings' `lo..=hi`.
@@ -44,7 +46,9 @@ impl<N: Narrow> Integrator<N> {
     pub fn from_word<const SP: u32>(settings: &Settings<N, SP>, word: N::Accumulator) -> Self {
         let floor = N::Accumulator::floor_of(settings.lo);
         let ceiling = N::Accumulator::ceiling_of(settings.hi);
-        Self { word: word.clamp(floor, ceiling) }
+        Self {
+            word: word.clamp(floor, ceiling),
+        }
     }
 
     /// For proofs only: any word at all.
@@ -73,15 +77,24 @@ impl<N: Narrow> Integrator<N> {
     /// `I + increment`, the increment with `n` fraction bits, confined to the limits.
     #[must_use]
     #[inline(always)]
-    pub fn advanced<const SP: u32, M: Multiply<N>>(self, settings: &Settings<N, SP>, increment: N::Wide) -> Self {
+    pub fn advanced<const SP: u32, M: Multiply<N>>(
+        self,
+        settings: &Settings<N, SP>,
+        increment: N::Wide,
+    ) -> Self {
         let sum = self.word.offset(increment);
         if M::WHOLE {
             let sum = match sum {
                 Some(sum) => sum,
                 None => N::Accumulator::literal(0),
             };
-            let (floor, ceiling) = (N::Accumulator::floor_of(settings.lo), N::Accumulator::ceiling_of(settings.hi));
-            return Self { word: sum.clamp(floor, ceiling) };
+            let (floor, ceiling) = (
+                N::Accumulator::floor_of(settings.lo),
+                N::Accumulator::ceiling_of(settings.hi),
+            );
+            return Self {
+                word: sum.clamp(floor, ceiling),
+            };
         }
         // The upper half alone decides.
         let word = match sum {
@@ -102,12 +115,20 @@ impl<N: Narrow> Integrator<N> {
     /// would not fit the accumulator's scale carries `I` to its limit in any case.
     #[must_use]
     #[inline]
-    pub fn absorbing<const SP: u32, M: Multiply<N>>(self, settings: &Settings<N, SP>, share: N::Wide) -> Self {
+    pub fn absorbing<const SP: u32, M: Multiply<N>>(
+        self,
+        settings: &Settings<N, SP>,
+        share: N::Wide,
+    ) -> Self {
         // What does not fit moves I by the whole range of the duty or more.
         match share.upscale(N::BITS - SP) {
             Some(increment) => self.advanced::<SP, M>(settings, increment),
-            None if share.below(N::Wide::literal(0)) => Self { word: N::Accumulator::floor_of(settings.lo) },
-            None => Self { word: N::Accumulator::ceiling_of(settings.hi) },
+            None if share.below(N::Wide::literal(0)) => Self {
+                word: N::Accumulator::floor_of(settings.lo),
+            },
+            None => Self {
+                word: N::Accumulator::ceiling_of(settings.hi),
+            },
         }
     }
 }

@@ -62,7 +62,8 @@ pub fn series_step<N: Narrow, const SP: u32, const K: u32, const L: u32, M: Mult
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> N {
-    let (error, slope) = super::pid::signals_of::<N, K>(settings.action, state, set_point, measurement);
+    let (error, slope) =
+        super::pid::signals_of::<N, K>(settings.action, state, set_point, measurement);
     let one = N::Wide::literal((1 << (N::BITS - 1)) - 1);
     let least = N::Wide::literal(0).minus(one);
     let lead = match slope.widen().upscale(L) {
@@ -82,4 +83,3 @@ pub fn series_step<N: Narrow, const SP: u32, const K: u32, const L: u32, M: Mult
 pub const fn integral_time_periods(bits: u32, sp: u32) -> u64 {
     1 << (bits - sp)
 }
-

@@ -7,9 +7,18 @@ use crate::word::{Multiply, Narrow, Unsigned, Wide, Word};
 /// the sum, since the integrator carries it.
 #[must_use]
 #[inline(always)]
-pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, sum: N::Wide) -> N {
+pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(
+    settings: &Settings<N, SP>,
+    sum: N::Wide,
+) -> N {
     if M::WHOLE {
-        return sum.shift_right(SP).clamp(settings.lo.unsigned().widen(), settings.hi.unsigned().widen()).narrow();
+        return sum
+            .shift_right(SP)
+            .clamp(
+                settings.lo.unsigned().widen(),
+                settings.hi.unsigned().widen(),
+            )
+            .narrow();
     }
     // The upper half alone tells whether the quotient is in 0..2^(n-1); only then is it formed.
     match sum.descale(SP) {

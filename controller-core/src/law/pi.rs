@@ -66,7 +66,11 @@ pub fn error<N: Narrow>(action: Action, set_point: impl InDomain<N>, measurement
 
 /// `kp*e + I` at the scale of P, `SP` fraction bits, with the rounding half.
 #[inline(always)]
-pub(super) fn sum<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, integrator: Integrator<N>, error: N::Wide) -> N::Wide {
+pub(super) fn sum<N: Narrow, const SP: u32, M: Multiply<N>>(
+    settings: &Settings<N, SP>,
+    integrator: Integrator<N>,
+    error: N::Wide,
+) -> N::Wide {
     M::multiply_widened(settings.kp, error).plus(integrator.word.descale(N::BITS - SP))
 }
 
@@ -93,8 +97,11 @@ pub fn step<N: Narrow, const SP: u32, M: Multiply<N>>(
     measurement: N,
 ) -> N {
     let error = error(settings.action, set_point, measurement);
-    let demand = output::demand::<N, SP, M>(settings, sum::<N, SP, M>(settings, state.integrator, error));
-    state.integrator = state.integrator.advanced::<SP, M>(settings, M::multiply_widened(settings.ki, error));
+    let demand =
+        output::demand::<N, SP, M>(settings, sum::<N, SP, M>(settings, state.integrator, error));
+    state.integrator = state
+        .integrator
+        .advanced::<SP, M>(settings, M::multiply_widened(settings.ki, error));
     demand
 }
 

@@ -4,7 +4,9 @@
 use super::windup::Sample;
 use super::{Action, Integrating, Integrator, PiState, Settings, Terms, output};
 use crate::setpoint::InDomain;
-use crate::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain};
+use crate::word::{
+    Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain,
+};
 
 /// The state of a PID law: its integrator and the filtered measurement. 8 bytes at 16/32.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,7 +32,10 @@ impl<N: Narrow> PidState<N> {
     /// ```
     #[must_use]
     #[inline]
-    pub fn start<const SP: u32, const K: u32>(settings: &Settings<N, SP>, first_measurement: N) -> Self {
+    pub fn start<const SP: u32, const K: u32>(
+        settings: &Settings<N, SP>,
+        first_measurement: N,
+    ) -> Self {
         Self::with::<K>(PiState::start(settings).integrator(), first_measurement)
     }
 
@@ -38,17 +43,30 @@ impl<N: Narrow> PidState<N> {
     #[must_use]
     #[inline]
     pub fn with<const K: u32>(integrator: Integrator<N>, measurement: N) -> Self {
-        Self { integrator, filtered: into_domain(measurement).widen().shift_left(K) }
+        Self {
+            integrator,
+            filtered: into_domain(measurement).widen().shift_left(K),
+        }
     }
 
     /// A state from the words of an earlier one ([`Integrator::word`], [`PidState::filtered`]), each
     /// limited to its invariant: for a warm restart.
     #[must_use]
     #[inline]
-    pub fn restored<const SP: u32, const K: u32>(settings: &Settings<N, SP>, integrator: N::Accumulator, filtered: N::Wide) -> Self {
+    pub fn restored<const SP: u32, const K: u32>(
+        settings: &Settings<N, SP>,
+        integrator: N::Accumulator,
+        filtered: N::Wide,
+    ) -> Self {
         let least = domain_min::<N>().widen().shift_left(K);
-        let greatest = domain_max::<N>().widen().shift_left(K).plus(N::Wide::literal((1 << K) - 1));
-        Self { integrator: Integrator::from_word(settings, integrator), filtered: filtered.clamp(least, greatest) }
+        let greatest = domain_max::<N>()
+            .widen()
+            .shift_left(K)
+            .plus(N::Wide::literal((1 << K) - 1));
+        Self {
+            integrator: Integrator::from_word(settings, integrator),
+            filtered: filtered.clamp(least, greatest),
+        }
     }
 
     /// Seeds the filter anew, after a fault or a gap in the samples; the integrator stays.
@@ -70,7 +88,10 @@ impl<N: Narrow> PidState<N> {
     where
         N: crate::word::Model,
     {
-        Self { integrator, filtered }
+        Self {
+            integrator,
+            filtered,
+        }
     }
 }
 
@@ -87,18 +108,31 @@ impl<N: Narrow> Integrating<N> for PidState<N> {
 
 /// Error and slope of one sample, and the filter moved on. Both signals lie in the domain.
 #[inline(always)]
-fn signals<N: Narrow, const K: u32>(action: Action, filtered: N::Wide, set_point: impl InDomain<N>, measurement: N) -> (N::Wide, N, N::Wide) {
+fn signals<N: Narrow, const K: u32>(
+    action: Action,
+    filtered: N::Wide,
+    set_point: impl InDomain<N>,
+    measurement: N,
+) -> (N::Wide, N, N::Wide) {
     let set_point = set_point.in_domain().widen();
     let measurement = into_domain(measurement);
     let smooth: N = filtered.shift_right(K).narrow();
     match action {
         Action::Direct => {
             let slope = measurement.minus(smooth);
-            (measurement.widen().minus(set_point), slope, filtered.plus(slope.widen()))
+            (
+                measurement.widen().minus(set_point),
+                slope,
+                filtered.plus(slope.widen()),
+            )
         }
         Action::Reverse => {
             let slope = smooth.minus(measurement);
-            (set_point.minus(measurement.widen()), slope, filtered.minus(slope.widen()))
+            (
+                set_point.minus(measurement.widen()),
+                slope,
+                filtered.minus(slope.widen()),
+            )
         }
     }
 }
@@ -127,12 +161,19 @@ pub(super) fn sample<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     let (error, slope) = signals_of::<N, K>(settings.action, state, set_point, measurement);
     let sum = proportional_derivative::<N, SP, M>(settings, error, slope)
         .plus(state.integrator.word.descale(N::BITS - SP));
-    Sample { sum, increment: M::multiply_widened(settings.ki, error) }
+    Sample {
+        sum,
+        increment: M::multiply_widened(settings.ki, error),
+    }
 }
 
 /// `kp*e + kd*g` at the scale of P.
 #[inline(always)]
-fn proportional_derivative<N: Narrow, const SP: u32, M: Multiply<N>>(settings: &Settings<N, SP>, error: N::Wide, slope: N) -> N::Wide {
+fn proportional_derivative<N: Narrow, const SP: u32, M: Multiply<N>>(
+    settings: &Settings<N, SP>,
+    error: N::Wide,
+    slope: N,
+) -> N::Wide {
     M::multiply_widened(settings.kp, error).plus(M::multiply(settings.kd, slope))
 }
 
@@ -159,11 +200,15 @@ pub fn step<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> N {
-    let (error, slope, filtered) = signals::<N, K>(settings.action, state.filtered, set_point, measurement);
+    let (error, slope, filtered) =
+        signals::<N, K>(settings.action, state.filtered, set_point, measurement);
     state.filtered = filtered;
-    let sum = proportional_derivative::<N, SP, M>(settings, error, slope).plus(state.integrator.word.descale(N::BITS - SP));
+    let sum = proportional_derivative::<N, SP, M>(settings, error, slope)
+        .plus(state.integrator.word.descale(N::BITS - SP));
     let demand = output::demand::<N, SP, M>(settings, sum);
-    state.integrator = state.integrator.advanced::<SP, M>(settings, M::multiply_widened(settings.ki, error));
+    state.integrator = state
+        .integrator
+        .advanced::<SP, M>(settings, M::multiply_widened(settings.ki, error));
     demand
 }
 
@@ -176,8 +221,10 @@ pub fn terms<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> Terms<N> {
-    let (error, slope, _) = signals::<N, K>(settings.action, state.filtered, set_point, measurement);
-    let sum = proportional_derivative::<N, SP, M>(settings, error, slope).plus(state.integrator.word.descale(N::BITS - SP));
+    let (error, slope, _) =
+        signals::<N, K>(settings.action, state.filtered, set_point, measurement);
+    let sum = proportional_derivative::<N, SP, M>(settings, error, slope)
+        .plus(state.integrator.word.descale(N::BITS - SP));
     Terms {
         p: M::multiply_widened(settings.kp, error).shift_right(SP),
         i: state.integrator.rounded().widen(),

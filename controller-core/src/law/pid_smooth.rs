@@ -23,7 +23,10 @@ impl<N: Narrow> SmoothState<N> {
     #[must_use]
     #[inline]
     pub fn with(integrator: Integrator<N>, measurement: N) -> Self {
-        Self { integrator, filtered: into_domain(measurement).widen().shift_left(N::BITS) }
+        Self {
+            integrator,
+            filtered: into_domain(measurement).widen().shift_left(N::BITS),
+        }
     }
 }
 
@@ -48,9 +51,16 @@ fn products<N: Narrow, const SP: u32, M: Multiply<N>>(
     let rise = measurement.minus(filtered.top());
     let (error, slope) = match settings.action {
         Action::Direct => (measurement.minus(set_point), rise),
-        Action::Reverse => (set_point.minus(measurement), filtered.top().minus(measurement)),
+        Action::Reverse => (
+            set_point.minus(measurement),
+            filtered.top().minus(measurement),
+        ),
     };
-    (M::multiply(settings.kp, error), M::multiply(settings.kd, slope), M::multiply(settings.ki, error))
+    (
+        M::multiply(settings.kp, error),
+        M::multiply(settings.kd, slope),
+        M::multiply(settings.ki, error),
+    )
 }
 
 /// One sample. `smoothing` is `h/(Tf+h)` scaled `2^n`; units and guarantees otherwise as
@@ -78,7 +88,10 @@ pub fn step<N: Narrow, const SP: u32, M: Multiply<N>>(
     let (p, d, increment) = products::<N, SP, M>(settings, state.filtered, set_point, measurement);
     let rise = measurement.minus(state.filtered.top());
     state.filtered = state.filtered.plus(M::multiply(smoothing, rise));
-    let demand = output::demand::<N, SP, M>(settings, p.plus(d).plus(state.integrator.word.descale(N::BITS - SP)));
+    let demand = output::demand::<N, SP, M>(
+        settings,
+        p.plus(d).plus(state.integrator.word.descale(N::BITS - SP)),
+    );
     state.integrator = state.integrator.advanced::<SP, M>(settings, increment);
     demand
 }

@@ -44,7 +44,9 @@ pub enum RelayError {
 impl core::fmt::Display for RelayError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
-            Self::Duty => "bias and d must leave bias - d and bias + d within 0 to 32767, d positive",
+            Self::Duty => {
+                "bias and d must leave bias - d and bias + d within 0 to 32767, d positive"
+            }
             Self::Hysteresis => "the hysteresis must be zero or more counts",
             Self::Cycles => "1 to 16 cycles are accepted",
         })
@@ -207,7 +209,11 @@ fn divide(value: u64, by: u64) -> u64 {
             quotient |= 1;
         }
     }
-    if rest << 1 >= by { quotient.wrapping_add(1) } else { quotient }
+    if rest << 1 >= by {
+        quotient.wrapping_add(1)
+    } else {
+        quotient
+    }
 }
 
 /// Floor of the square root, bit by bit.
@@ -271,7 +277,11 @@ impl Rule {
         // kd = K * Td / 2^K: Td has 20 fraction bits, K 24.
         let td_samples_q8 = (u64::from(seen.period_q4) * td) >> 12;
         let kd = (u128::from(gain_q24) * u128::from(td_samples_q8)) >> (32 + K - SP);
-        Mantissas { kp: limited(kp), ki: limited(ki), kd: kd.min(u128::from(u16::MAX)) as u16 }
+        Mantissas {
+            kp: limited(kp),
+            ki: limited(ki),
+            kd: kd.min(u128::from(u16::MAX)) as u16,
+        }
     }
 }
 
@@ -283,30 +293,77 @@ mod tests {
     fn quotients_and_roots() {
         let mut seed = 12_345_u64;
         for _ in 0..20_000 {
-            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             let value = seed >> 3;
             let by = (seed.rotate_left(29) >> (seed & 31)).max(1) >> 2 | 1;
-            assert_eq!(divide(value >> 1, by), ((value >> 1) + by / 2) / by, "{value} {by}");
+            assert_eq!(
+                divide(value >> 1, by),
+                ((value >> 1) + by / 2) / by,
+                "{value} {by}"
+            );
             let root = square_root(value);
-            assert!(u128::from(root).pow(2) <= u128::from(value) && u128::from(root + 1).pow(2) > u128::from(value));
+            assert!(
+                u128::from(root).pow(2) <= u128::from(value)
+                    && u128::from(root + 1).pow(2) > u128::from(value)
+            );
         }
     }
 
     #[test]
     fn refuses_what_it_cannot_do() {
-        let good = RelaySettings { bias: 16000, d: 4000, hysteresis: 8, cycles: 4, patience: 1000, action: Action::Direct };
+        let good = RelaySettings {
+            bias: 16000,
+            d: 4000,
+            hysteresis: 8,
+            cycles: 4,
+            patience: 1000,
+            action: Action::Direct,
+        };
         assert!(Relay::new(good).is_ok());
-        assert_eq!(Relay::new(RelaySettings { d: 0, ..good }), Err(RelayError::Duty));
-        assert_eq!(Relay::new(RelaySettings { bias: 3999, ..good }), Err(RelayError::Duty));
-        assert_eq!(Relay::new(RelaySettings { bias: 28768, ..good }), Err(RelayError::Duty));
-        assert_eq!(Relay::new(RelaySettings { hysteresis: -1, ..good }), Err(RelayError::Hysteresis));
-        assert_eq!(Relay::new(RelaySettings { cycles: 0, ..good }), Err(RelayError::Cycles));
-        assert_eq!(Relay::new(RelaySettings { cycles: 17, ..good }), Err(RelayError::Cycles));
+        assert_eq!(
+            Relay::new(RelaySettings { d: 0, ..good }),
+            Err(RelayError::Duty)
+        );
+        assert_eq!(
+            Relay::new(RelaySettings { bias: 3999, ..good }),
+            Err(RelayError::Duty)
+        );
+        assert_eq!(
+            Relay::new(RelaySettings {
+                bias: 28768,
+                ..good
+            }),
+            Err(RelayError::Duty)
+        );
+        assert_eq!(
+            Relay::new(RelaySettings {
+                hysteresis: -1,
+                ..good
+            }),
+            Err(RelayError::Hysteresis)
+        );
+        assert_eq!(
+            Relay::new(RelaySettings { cycles: 0, ..good }),
+            Err(RelayError::Cycles)
+        );
+        assert_eq!(
+            Relay::new(RelaySettings { cycles: 17, ..good }),
+            Err(RelayError::Cycles)
+        );
     }
 
     #[test]
     fn gives_up_without_a_cycle() {
-        let settings = RelaySettings { bias: 16000, d: 4000, hysteresis: 8, cycles: 4, patience: 20, action: Action::Direct };
+        let settings = RelaySettings {
+            bias: 16000,
+            d: 4000,
+            hysteresis: 8,
+            cycles: 4,
+            patience: 20,
+            action: Action::Direct,
+        };
         let mut relay = Relay::new(settings).unwrap();
         let mut last = Progress::Running(0);
         for _ in 0..30 {

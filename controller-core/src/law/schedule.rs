@@ -38,7 +38,11 @@ impl core::fmt::Display for ScheduleError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
             Self::Empty => write!(f, "a schedule needs at least one row"),
-            Self::Order(row) => write!(f, "row {row} must begin above row {} by more than the hysteresis", row - 1),
+            Self::Order(row) => write!(
+                f,
+                "row {row} must begin above row {} by more than the hysteresis",
+                row - 1
+            ),
             Self::Action(row) => write!(f, "row {row} acts the other way; all rows must act alike"),
             Self::Hysteresis => write!(f, "the hysteresis must not be negative"),
         }
@@ -69,7 +73,11 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
             }
             before = row;
         }
-        Ok(Self { first, rest, hysteresis })
+        Ok(Self {
+            first,
+            rest,
+            hysteresis,
+        })
     }
 
     /// The index of the row that applies at `signal`, coming from row `now`.
@@ -79,7 +87,11 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
         for (above, row) in self.rest.iter().enumerate() {
             // A row that applies already is held down to its beginning less the hysteresis.
             let held = above < now;
-            let margin = if held { N::literal(0).minus(self.hysteresis) } else { N::literal(0) };
+            let margin = if held {
+                N::literal(0).minus(self.hysteresis)
+            } else {
+                N::literal(0)
+            };
             if signal.below(row.from.saturating_plus(margin)) {
                 break;
             }
@@ -93,7 +105,14 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
     pub fn settings(&self, row: usize) -> &'a Settings<N, SP> {
         match row.checked_sub(1) {
             None => &self.first.settings,
-            Some(index) => &self.rest.get(index).or(self.rest.last()).unwrap_or(self.first).settings,
+            Some(index) => {
+                &self
+                    .rest
+                    .get(index)
+                    .or(self.rest.last())
+                    .unwrap_or(self.first)
+                    .settings
+            }
         }
     }
 
@@ -117,10 +136,23 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
     /// assert_eq!(row, 1);
     /// assert_eq!(pi::terms::<_, 8, Native>(schedule.settings(row), &state, wanted, measured).demand, before);
     /// ```
-    pub fn look<M: Multiply<N>>(&self, state: &mut impl Integrating<N>, now: usize, signal: N, error: N, slope: N) -> usize {
+    pub fn look<M: Multiply<N>>(
+        &self,
+        state: &mut impl Integrating<N>,
+        now: usize,
+        signal: N,
+        error: N,
+        slope: N,
+    ) -> usize {
         let row = self.row_at(signal, now);
         if row != now {
-            transfer::to_gains::<N, SP, M>(self.settings(now), self.settings(row), state, error, slope);
+            transfer::to_gains::<N, SP, M>(
+                self.settings(now),
+                self.settings(row),
+                state,
+                error,
+                slope,
+            );
         }
         row
     }

@@ -50,13 +50,24 @@ pub enum SettingsError {
 impl core::fmt::Display for SettingsError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match self {
-            Self::Scale { fraction_bits, greatest } => {
-                write!(f, "kp and kd have {fraction_bits} fraction bits; 1 to {greatest} are accepted")
+            Self::Scale {
+                fraction_bits,
+                greatest,
+            } => {
+                write!(
+                    f,
+                    "kp and kd have {fraction_bits} fraction bits; 1 to {greatest} are accepted"
+                )
             }
             Self::GainSum { sum, greatest } => {
-                write!(f, "kp + kd is {sum}; at this scale at most {greatest} is accepted, or the sum could overflow")
+                write!(
+                    f,
+                    "kp + kd is {sum}; at this scale at most {greatest} is accepted, or the sum could overflow"
+                )
             }
-            Self::Limits { lo, hi } => write!(f, "output limits {lo}..{hi}; accepted: 0 <= lo < hi"),
+            Self::Limits { lo, hi } => {
+                write!(f, "output limits {lo}..{hi}; accepted: 0 <= lo < hi")
+            }
         }
     }
 }
@@ -68,7 +79,11 @@ impl<N: Narrow, const SP: u32> Settings<N, SP> {
     #[must_use]
     #[inline]
     pub fn mantissas(&self) -> Mantissas<N> {
-        Mantissas { kp: self.kp, ki: self.ki, kd: self.kd }
+        Mantissas {
+            kp: self.kp,
+            ki: self.ki,
+            kd: self.kd,
+        }
     }
 
     /// The lower output limit, a duty word.
@@ -98,7 +113,14 @@ impl<N: Narrow, const SP: u32> Settings<N, SP> {
     where
         N: Model,
     {
-        Self { kp: mantissas.kp, ki: mantissas.ki, kd: mantissas.kd, lo, hi, action }
+        Self {
+            kp: mantissas.kp,
+            ki: mantissas.ki,
+            kd: mantissas.kd,
+            lo,
+            hi,
+            action,
+        }
     }
 }
 
@@ -151,6 +173,14 @@ macro_rules! settings {
             ///
             /// # Panics
             /// When [`Settings::new`] would refuse; in a `const` item that is a compile error.
+            ///
+            /// ```compile_fail,E0080
+            /// use controller_core::{gain::Mantissas, law::{Action, Settings}};
+            /// // kp + kd = 80000 could overflow the sum.
+            /// const LOOP: Settings<i16, 8> = Settings::<i16, 8>::constant(
+            ///     Mantissas { kp: 40_000, ki: 1, kd: 40_000 }, 0, 32_767, Action::Direct);
+            /// # let _ = LOOP;
+            /// ```
             #[must_use]
             pub const fn constant(mantissas: Mantissas<$narrow>, lo: $narrow, hi: $narrow, action: Action) -> Self {
                 match Self::new(mantissas, lo, hi, action) {

@@ -70,7 +70,8 @@ pub fn to_gains<N: Narrow, const SP: u32, M: Multiply<N>>(
 ) {
     debug_assert!(old.action == new.action);
     // Either may be as large as the word; a sum beyond it carries I to its limit in any case.
-    let share = difference::<N, M>(old.kp, new.kp, error).saturating_plus(difference::<N, M>(old.kd, new.kd, slope));
+    let share = difference::<N, M>(old.kp, new.kp, error)
+        .saturating_plus(difference::<N, M>(old.kd, new.kd, slope));
     state.set_integrator(state.integrator().absorbing::<SP, M>(new, share));
 }
 
@@ -96,6 +97,10 @@ pub fn feed_forward<N: Narrow, const SP: u32, M: Multiply<N>>(
 /// The error as a narrow word, for [`to_gains`]: both signals are clamped to the domain.
 #[must_use]
 #[inline]
-pub fn narrow_error<N: Narrow>(action: Action, set_point: impl crate::setpoint::InDomain<N>, measurement: N) -> N {
+pub fn narrow_error<N: Narrow>(
+    action: Action,
+    set_point: impl crate::setpoint::InDomain<N>,
+    measurement: N,
+) -> N {
     super::pi::error(action, set_point, measurement).narrow()
 }

@@ -36,7 +36,10 @@ impl TwoPositionState {
     /// Off, as after a rest long enough to switch on at once.
     #[must_use]
     pub const fn start() -> Self {
-        Self { on: false, held: u16::MAX }
+        Self {
+            on: false,
+            held: u16::MAX,
+        }
     }
 
     /// Off, but so recently that the minimum time off begins now: for a compressor after a reset.
@@ -59,11 +62,21 @@ impl<N: Narrow> TwoPosition<N> {
     ///
     /// # Errors
     /// A negative half band.
-    pub fn new(half_band: N, minimum_on: u16, minimum_off: u16, action: Action) -> Result<Self, NegativeBand> {
+    pub fn new(
+        half_band: N,
+        minimum_on: u16,
+        minimum_off: u16,
+        action: Action,
+    ) -> Result<Self, NegativeBand> {
         if half_band.below(N::literal(0)) {
             return Err(NegativeBand);
         }
-        Ok(Self { half_band, minimum_on, minimum_off, action })
+        Ok(Self {
+            half_band,
+            minimum_on,
+            minimum_off,
+            action,
+        })
     }
 
     /// One sample: is the output to be on?
@@ -76,7 +89,12 @@ impl<N: Narrow> TwoPosition<N> {
     /// assert!(mat.step(&mut state, 24 * 128, 25 * 128)); // warm enough, but it has only just come on
     /// assert!(!mat.step(&mut state, 24 * 128, 25 * 128));
     /// ```
-    pub fn step(&self, state: &mut TwoPositionState, set_point: impl InDomain<N>, measurement: N) -> bool {
+    pub fn step(
+        &self,
+        state: &mut TwoPositionState,
+        set_point: impl InDomain<N>,
+        measurement: N,
+    ) -> bool {
         let (set_point, measurement) = (set_point.in_domain(), into_domain(measurement));
         let difference = measurement.minus(set_point);
         let above = self.half_band.below(difference);
@@ -85,7 +103,11 @@ impl<N: Narrow> TwoPosition<N> {
             Action::Direct => (above, below),
             Action::Reverse => (below, above),
         };
-        let (wants_change, minimum) = if state.on { (wants_off, self.minimum_on) } else { (wants_on, self.minimum_off) };
+        let (wants_change, minimum) = if state.on {
+            (wants_off, self.minimum_on)
+        } else {
+            (wants_on, self.minimum_off)
+        };
         if wants_change && state.held >= minimum {
             state.on = !state.on;
             state.held = 0;

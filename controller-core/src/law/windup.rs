@@ -20,12 +20,22 @@ pub struct Sample<N: Narrow> {
 /// A state that can form a sample.
 pub trait Sampling<N: Narrow, const SP: u32>: Integrating<N> {
     /// Forms the sample, moving everything but the integrator.
-    fn sample<M: Multiply<N>>(&mut self, settings: &Settings<N, SP>, set_point: impl InDomain<N>, measurement: N) -> Sample<N>;
+    fn sample<M: Multiply<N>>(
+        &mut self,
+        settings: &Settings<N, SP>,
+        set_point: impl InDomain<N>,
+        measurement: N,
+    ) -> Sample<N>;
 }
 
 impl<N: Narrow, const SP: u32> Sampling<N, SP> for PiState<N> {
     #[inline]
-    fn sample<M: Multiply<N>>(&mut self, settings: &Settings<N, SP>, set_point: impl InDomain<N>, measurement: N) -> Sample<N> {
+    fn sample<M: Multiply<N>>(
+        &mut self,
+        settings: &Settings<N, SP>,
+        set_point: impl InDomain<N>,
+        measurement: N,
+    ) -> Sample<N> {
         let error = pi::error(settings.action, set_point, measurement);
         Sample {
             sum: pi::sum::<N, SP, M>(settings, self.integrator(), error),
@@ -51,7 +61,12 @@ impl<N: Narrow, const K: u32> Integrating<N> for Filtered<N, K> {
 
 impl<N: Narrow, const SP: u32, const K: u32> Sampling<N, SP> for Filtered<N, K> {
     #[inline]
-    fn sample<M: Multiply<N>>(&mut self, settings: &Settings<N, SP>, set_point: impl InDomain<N>, measurement: N) -> Sample<N> {
+    fn sample<M: Multiply<N>>(
+        &mut self,
+        settings: &Settings<N, SP>,
+        set_point: impl InDomain<N>,
+        measurement: N,
+    ) -> Sample<N> {
         pid::sample::<N, SP, K, M>(settings, &mut self.0, set_point, measurement)
     }
 }
@@ -81,7 +96,11 @@ pub fn conditional<N: Narrow, const SP: u32, M: Multiply<N>>(
     let above = settings.hi.widen().below(unlimited) && zero.below(sample.increment);
     let below = unlimited.below(settings.lo.widen()) && sample.increment.below(zero);
     if !above && !below {
-        state.set_integrator(state.integrator().advanced::<SP, M>(settings, sample.increment));
+        state.set_integrator(
+            state
+                .integrator()
+                .advanced::<SP, M>(settings, sample.increment),
+        );
     }
     output::demand::<N, SP, M>(settings, sample.sum)
 }
@@ -119,8 +138,15 @@ pub fn tracking<N: Narrow, const SP: u32, M: Multiply<N>>(
     let one = N::Wide::literal((1 << (N::BITS - 1)) - 1);
     let most = one.plus(one);
     // The unlimited output may exceed the narrow word many times over: limit it where no excess changes.
-    let unlimited = sample.sum.shift_right(SP).clamp(N::Wide::literal(0).minus(most), most);
-    let excess = applied.widen().minus(unlimited).clamp(N::Wide::literal(0).minus(one), one).narrow();
+    let unlimited = sample
+        .sum
+        .shift_right(SP)
+        .clamp(N::Wide::literal(0).minus(most), most);
+    let excess = applied
+        .widen()
+        .minus(unlimited)
+        .clamp(N::Wide::literal(0).minus(one), one)
+        .narrow();
     // A sum beyond the word carries I to its limit in any case.
     let step = sample.increment.saturating_plus(M::multiply(gain, excess));
     state.set_integrator(state.integrator().advanced::<SP, M>(settings, step));

@@ -88,7 +88,7 @@ macro_rules! width {
             }
             #[inline(always)]
             fn descale(self, by: u32) -> Option<$narrow> {
-                debug_assert!(by >= 1 && by <= <$narrow>::BITS);
+                debug_assert!((1..=<$narrow>::BITS).contains(&by));
                 let bound: $unsigned = 1;
                 // A negative upper half becomes a large unsigned one.
                 if (self.top() as $unsigned) < bound.wrapping_shl(by - 1) {
@@ -101,7 +101,11 @@ macro_rules! width {
             fn upscale(self, by: u32) -> Option<Self> {
                 debug_assert!(by < <$wide>::BITS);
                 let scaled = self.wrapping_shl(by);
-                if scaled.wrapping_shr(by) == self { Some(scaled) } else { None }
+                if scaled.wrapping_shr(by) == self {
+                    Some(scaled)
+                } else {
+                    None
+                }
             }
         }
 
@@ -146,7 +150,11 @@ macro_rules! width {
                 let sum = (self as $wide).wrapping_add(by);
                 // With 0 <= self < 2^(2n-1): a negative offset cannot wrap downwards, so the sum is
                 // negative exactly when both signs are set; a positive one fits the unsigned word.
-                if (by & sum) < 0 { None } else { Some(sum as $accumulator) }
+                if (by & sum) < 0 {
+                    None
+                } else {
+                    Some(sum as $accumulator)
+                }
             }
         }
     };

@@ -17,7 +17,12 @@ pub struct Args {
     #[arg(long)]
     full: bool,
     /// With --full: a Python interpreter that has the packages z3-solver and cvc5
-    #[arg(long, value_name = "PYTHON", default_value = "python3", requires = "full")]
+    #[arg(
+        long,
+        value_name = "PYTHON",
+        default_value = "python3",
+        requires = "full"
+    )]
     solvers: PathBuf,
     /// Machine-readable output
     #[arg(long)]
@@ -45,8 +50,17 @@ fn row(claim: &Claim) -> [String; 4] {
         Some(false) => "FAILS",
         None => "-",
     };
-    let cases = if claim.how == How::NotClaimed { String::new() } else { claim.cases.to_string() };
-    [claim.how.text().to_string(), verdict.to_string(), cases, format!("{} ({})", claim.claim, claim.note)]
+    let cases = if claim.how == How::NotClaimed {
+        String::new()
+    } else {
+        claim.cases.to_string()
+    };
+    [
+        claim.how.text().to_string(),
+        verdict.to_string(),
+        cases,
+        format!("{} ({})", claim.claim, claim.note),
+    ]
 }
 
 /// Runs the command.
@@ -56,7 +70,11 @@ fn row(claim: &Claim) -> [String; 4] {
 /// A design that is wrong, or solvers that cannot be run.
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let design = design::load(&args.design)?;
-    let effort = if args.full { Effort::Full(args.solvers.clone()) } else { Effort::Quick };
+    let effort = if args.full {
+        Effort::Full(args.solvers.clone())
+    } else {
+        Effort::Quick
+    };
     let bar = indicatif::ProgressBar::new(1);
     if let Ok(style) = indicatif::ProgressStyle::with_template("{msg:14} {bar:40} {pos}/{len}") {
         bar.set_style(style);
@@ -69,15 +87,21 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let list = claims(&subject(&design.control.integers), &effort, &progress);
     bar.finish_and_clear();
     let list = list.map_err(|why| {
-        let remedy = "--solvers takes a Python interpreter that has the packages z3-solver and cvc5";
+        let remedy =
+            "--solvers takes a Python interpreter that has the packages z3-solver and cvc5";
         Failure::Refused(format!("{why}; {remedy}"))
     })?;
     if args.json {
-        let text = serde_json::to_string_pretty(&list).map_err(|e| Failure::Refused(e.to_string()))?;
+        let text =
+            serde_json::to_string_pretty(&list).map_err(|e| Failure::Refused(e.to_string()))?;
         println!("{text}");
     } else {
         print!("{}", columns(&list.iter().map(row).collect::<Vec<_>>()));
     }
     let good = list.iter().all(|c| c.holds != Some(false));
-    Ok(if good { ExitCode::SUCCESS } else { ExitCode::from(1) })
+    Ok(if good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::from(1)
+    })
 }

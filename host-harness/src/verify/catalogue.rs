@@ -1,10 +1,10 @@
 //! Every property at every width and scale, ready for the solvers.
 
-use super::property::{self, Halves, Whole, gain_sum_max};
 use super::planted;
-use super::variation;
+use super::property::{self, Halves, Whole, gain_sum_max};
 use super::solve::{Expect, Property};
 use super::symbol::Symbol;
+use super::variation;
 use controller_core::law::Action;
 use std::collections::BTreeMap;
 
@@ -16,10 +16,14 @@ fn usual(bits: u32, sp: u32) -> BTreeMap<String, i128> {
         _ => 332_800_i128 << sp >> 16,
     };
     let top = (1_i128 << bits) - 1;
-    [("kp", kp.max(1).min(top / 2)), ("ki", (top / 100).max(1)), ("kd", (2 * kp).min(top / 3))]
-        .into_iter()
-        .map(|(name, value)| (name.to_string(), value))
-        .collect()
+    [
+        ("kp", kp.max(1).min(top / 2)),
+        ("ki", (top / 100).max(1)),
+        ("kd", (2 * kp).min(top / 3)),
+    ]
+    .into_iter()
+    .map(|(name, value)| (name.to_string(), value))
+    .collect()
 }
 
 /// The statement on integers, where a replay is wanted: compiling it at every scale costs minutes.
@@ -111,7 +115,7 @@ macro_rules! variations {
             fixed.insert("kd2".to_string(), fixed["kd"] / 3);
             fixed
         };
-        use Expect::{Fails, Holds};
+        use Expect::Holds;
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_automatic, [Whole], "", usual());
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_gains, [Whole], "", usual());
         add!($list, replay, ABSORPTION, Holds, $n $machine, $sp, variation::feed_forward, [Whole], "", usual());
@@ -119,21 +123,36 @@ macro_rules! variations {
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::series, [Whole], "", usual());
         add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::shapers, [Whole], "", usual());
-        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_conditional, [Whole], "", usual());
-        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_tracking, [Whole], "", usual());
-        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_derivative, [Whole], "", usual());
-        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_manual, [Whole], "", usual());
+    }};
+}
+
+/// What loses order, shown to lose it.
+macro_rules! order_lost {
+    ($list:ident, $n:literal $machine:ty, $sp:literal) => {{
+        // One set point and the whole duty: enough for a counterexample, and few paths.
+        let pinned = || {
+            let mut fixed = usual($n, $sp);
+            fixed.extend([("r".to_string(), 0), ("lo".to_string(), 0), ("hi".to_string(), (1 << ($n - 1)) - 1)]);
+            fixed
+        };
+        use Expect::Fails;
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_conditional, [Whole], "", pinned());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_tracking, [Whole], "", pinned());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_derivative, [Whole], "", pinned());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_manual, [Whole], "", pinned());
     }};
 }
 
 /// No operation wraps; output and integrator within their limits; output within half an LSB.
-pub const EXACT: &str = "exact: nothing wraps, limits hold, output within half an LSB of the exact law";
+pub const EXACT: &str =
+    "exact: nothing wraps, limits hold, output within half an LSB of the exact law";
 /// Order preservation.
 pub const ORDER: &str = "order: a hotter history never yields less cooling (PI, static clamp)";
 /// Absorption.
 pub const ABSORPTION: &str = "absorption is exact";
 /// Bumplessness.
-pub const BUMPLESS: &str = "bumpless: no bump while the wanted integrator fits, else the nearest attainable";
+pub const BUMPLESS: &str =
+    "bumpless: no bump while the wanted integrator fits, else the nearest attainable";
 /// No dead zone.
 pub const DEAD_ZONE: &str = "no dead zone: the output moves within ceil(2^n / (ki |e|)) samples";
 /// What threshold enumeration rests on.
@@ -179,6 +198,7 @@ pub fn all() -> Vec<Property> {
     variations!(list, 8 i8, 4);
     variations!(list, 16 i16, 8);
     variations!(list, 32 i32, 16);
+    order_lost!(list, 16 i16, 8);
     // Needs no scale of its own.
     for action in [Action::Direct, Action::Reverse] {
         list.push(Property {
@@ -187,15 +207,21 @@ pub fn all() -> Vec<Property> {
             expect: Expect::Holds,
             fixed: usual(16, 8),
             symbolic: Box::new(move || property::increments_compose::<Symbol<16, true>, 8>(action)),
-            concrete: Some(Box::new(move || property::increments_compose::<i16, 8>(action))),
+            concrete: Some(Box::new(move || {
+                property::increments_compose::<i16, 8>(action)
+            })),
         });
         list.push(Property {
             name: format!("increments_compose 32/64 {action:?}"),
             claim: DEAD_ZONE,
             expect: Expect::Holds,
             fixed: usual(32, 16),
-            symbolic: Box::new(move || property::increments_compose::<Symbol<32, true>, 16>(action)),
-            concrete: Some(Box::new(move || property::increments_compose::<i32, 16>(action))),
+            symbolic: Box::new(move || {
+                property::increments_compose::<Symbol<32, true>, 16>(action)
+            }),
+            concrete: Some(Box::new(move || {
+                property::increments_compose::<i32, 16>(action)
+            })),
         });
     }
     list

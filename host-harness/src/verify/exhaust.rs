@@ -40,7 +40,17 @@ fn split(error: i16) -> (i8, i8) {
 }
 
 fn one_gain<const SP: u32, M: Multiply<i8>>(k: u8, lo: i8, hi: i8) -> Option<Exhaustion> {
-    let s = Settings::<i8, SP>::new(Mantissas { kp: k, ki: k, kd: 0 }, lo, hi, Action::Direct).ok()?;
+    let s = Settings::<i8, SP>::new(
+        Mantissas {
+            kp: k,
+            ki: k,
+            kd: 0,
+        },
+        lo,
+        hi,
+        Action::Direct,
+    )
+    .ok()?;
     let mut done = Exhaustion::default();
     for error in -127..=127_i16 {
         let (set_point, measurement) = split(error);
@@ -53,7 +63,8 @@ fn one_gain<const SP: u32, M: Multiply<i8>>(k: u8, lo: i8, hi: i8) -> Option<Exh
             let u = pi::step::<_, SP, M>(&s, &mut state, set_point, measurement);
             let exact = ((p + i) >> 8).clamp(lo.into(), hi.into());
             let next = (i + product).clamp(floor, ceiling);
-            bad += u64::from(i32::from(u) != exact) + u64::from(i32::from(state.integrator().word()) != next);
+            bad += u64::from(i32::from(u) != exact)
+                + u64::from(i32::from(state.integrator().word()) != next);
         }
         done.triples += (ceiling - floor + 1) as u64;
         done.mismatches += bad;
@@ -67,9 +78,15 @@ fn one_setting<const SP: u32>(lo: i8, hi: i8, gains: &[u8]) -> Exhaustion {
         .filter_map(|&k| {
             let halves = one_gain::<SP, Halves>(k, lo, hi)?;
             let whole = one_gain::<SP, Whole>(k, lo, hi)?;
-            Some(Exhaustion { triples: halves.triples, mismatches: halves.mismatches + whole.mismatches })
+            Some(Exhaustion {
+                triples: halves.triples,
+                mismatches: halves.mismatches + whole.mismatches,
+            })
         })
-        .reduce(Exhaustion::default, |a, b| Exhaustion { triples: a.triples + b.triples, mismatches: a.mismatches + b.mismatches })
+        .reduce(Exhaustion::default, |a, b| Exhaustion {
+            triples: a.triples + b.triples,
+            mismatches: a.mismatches + b.mismatches,
+        })
 }
 
 /// Runs the setting's triples for these gains; gains that the constructor refuses are left out.
@@ -110,7 +127,11 @@ pub fn maps_are_separate() -> (u64, u64) {
                         let u = pi::step::<_, 4, Halves>(&s, &mut state, set_point, measurement);
                         Some((u, state.integrator().word()))
                     };
-                    let (Some(both), Some(no_ki), Some(no_kp)) = (step(kp, ki), step(kp, 0), step(0, ki)) else { continue };
+                    let (Some(both), Some(no_ki), Some(no_kp)) =
+                        (step(kp, ki), step(kp, 0), step(0, ki))
+                    else {
+                        continue;
+                    };
                     cases += 1;
                     bad += u64::from(both.0 != no_ki.0) + u64::from(both.1 != no_kp.1);
                 }

@@ -111,7 +111,13 @@ pub fn arena<T>(f: impl FnOnce(&mut Arena) -> T) -> T {
 
 /// Starts anew; symbolic when `values` is `None`.
 pub fn reset(values: Option<BTreeMap<String, i128>>, fixed: BTreeMap<String, i128>) {
-    arena(|a| *a = Arena { values, fixed, ..Arena::default() });
+    arena(|a| {
+        *a = Arena {
+            values,
+            fixed,
+            ..Arena::default()
+        }
+    });
 }
 
 fn node(node: Node, range: (i128, i128)) -> Z {
@@ -147,7 +153,13 @@ pub fn unknown(name: &str, lo: i128, hi: i128) -> Z {
     let given = arena(|a| {
         let fixed = a.fixed.get(name).copied();
         match &a.values {
-            Some(values) => Some(values.get(name).copied().or(fixed).unwrap_or(lo.max(0.min(hi)))),
+            Some(values) => Some(
+                values
+                    .get(name)
+                    .copied()
+                    .or(fixed)
+                    .unwrap_or(lo.max(0.min(hi))),
+            ),
             None => fixed,
         }
     });
@@ -169,11 +181,13 @@ pub fn assume(truth: Truth) {
         match what {
             Relation::AtMost(x, Z::Const(c)) => narrow_range(x, i128::MIN, c),
             Relation::AtMost(Z::Const(c), x) => narrow_range(x, c, i128::MAX),
-            Relation::Not(Truth::Node(inner)) => match arena(|a| a.relations[inner as usize].clone()) {
-                Relation::AtMost(x, Z::Const(c)) => narrow_range(x, c + 1, i128::MAX),
-                Relation::AtMost(Z::Const(c), x) => narrow_range(x, i128::MIN, c - 1),
-                _ => {}
-            },
+            Relation::Not(Truth::Node(inner)) => {
+                match arena(|a| a.relations[inner as usize].clone()) {
+                    Relation::AtMost(x, Z::Const(c)) => narrow_range(x, c + 1, i128::MAX),
+                    Relation::AtMost(Z::Const(c), x) => narrow_range(x, i128::MIN, c - 1),
+                    _ => {}
+                }
+            }
             _ => {}
         }
     }
@@ -194,7 +208,11 @@ fn narrow_range(x: Z, lo: i128, hi: i128) {
         });
         if let Some((k, inner)) = inner {
             let low = if lo == i128::MIN { lo } else { lo << k };
-            let high = if hi == i128::MAX { hi } else { (hi << k) + (1 << k) - 1 };
+            let high = if hi == i128::MAX {
+                hi
+            } else {
+                (hi << k) + (1 << k) - 1
+            };
             narrow_range(inner, low, high);
         }
     }
@@ -204,7 +222,12 @@ fn narrow_range(x: Z, lo: i128, hi: i128) {
 pub fn claim(what: &str, truth: Truth) {
     arena(|a| {
         let assumptions = a.assumptions.len();
-        a.obligations.push(Obligation { what: what.to_string(), operation: false, assumptions, claim: truth });
+        a.obligations.push(Obligation {
+            what: what.to_string(),
+            operation: false,
+            assumptions,
+            claim: truth,
+        });
     });
 }
 
@@ -212,7 +235,12 @@ pub fn claim(what: &str, truth: Truth) {
 pub fn oblige_operation(what: String, truth: Truth) {
     arena(|a| {
         let assumptions = a.assumptions.len();
-        a.obligations.push(Obligation { what, operation: true, assumptions, claim: truth });
+        a.obligations.push(Obligation {
+            what,
+            operation: true,
+            assumptions,
+            claim: truth,
+        });
     });
 }
 

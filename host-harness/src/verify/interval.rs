@@ -43,20 +43,30 @@ impl<const BITS: u32, const SIGNED: bool> Interval<BITS, SIGNED> {
     /// The least value of the type.
     pub const MIN: i128 = if SIGNED { -(1 << (BITS - 1)) } else { 0 };
     /// The greatest value of the type.
-    pub const MAX: i128 = if SIGNED { (1 << (BITS - 1)) - 1 } else { (1 << BITS) - 1 };
+    pub const MAX: i128 = if SIGNED {
+        (1 << (BITS - 1)) - 1
+    } else {
+        (1 << BITS) - 1
+    };
 
     /// The values from `lo` to `hi`, which must fit the type.
     #[track_caller]
     #[must_use]
     pub fn new(lo: i128, hi: i128) -> Self {
-        assert!(lo <= hi && lo >= Self::MIN && hi <= Self::MAX, "{lo}..={hi} is no range of this word");
+        assert!(
+            lo <= hi && lo >= Self::MIN && hi <= Self::MAX,
+            "{lo}..={hi} is no range of this word"
+        );
         Self { lo, hi }
     }
 
     /// Every value of the type.
     #[must_use]
     pub fn any() -> Self {
-        Self { lo: Self::MIN, hi: Self::MAX }
+        Self {
+            lo: Self::MIN,
+            hi: Self::MAX,
+        }
     }
 
     #[track_caller]
@@ -68,10 +78,17 @@ impl<const BITS: u32, const SIGNED: bool> Interval<BITS, SIGNED> {
             if !fits {
                 let at = Location::caller();
                 let sign = if SIGNED { 'i' } else { 'u' };
-                r.failures.push(format!("{}:{} {what}: {lo}..={hi} leaves {sign}{BITS}", at.file(), at.line()));
+                r.failures.push(format!(
+                    "{}:{} {what}: {lo}..={hi} leaves {sign}{BITS}",
+                    at.file(),
+                    at.line()
+                ));
             }
         });
-        Self { lo: lo.clamp(Self::MIN, Self::MAX), hi: hi.clamp(Self::MIN, Self::MAX) }
+        Self {
+            lo: lo.clamp(Self::MIN, Self::MAX),
+            hi: hi.clamp(Self::MIN, Self::MAX),
+        }
     }
 }
 
@@ -92,14 +109,20 @@ impl<const BITS: u32, const SIGNED: bool> Word for Interval<BITS, SIGNED> {
     }
     fn saturating_plus(self, other: Self) -> Self {
         let limit = |v: i128| v.clamp(Self::MIN, Self::MAX);
-        Self { lo: limit(self.lo + other.lo), hi: limit(self.hi + other.hi) }
+        Self {
+            lo: limit(self.lo + other.lo),
+            hi: limit(self.hi + other.hi),
+        }
     }
     #[track_caller]
     fn shift_left(self, by: u32) -> Self {
         Self::exact("shift_left", self.lo << by, self.hi << by)
     }
     fn shift_right(self, by: u32) -> Self {
-        Self { lo: self.lo >> by, hi: self.hi >> by }
+        Self {
+            lo: self.lo >> by,
+            hi: self.hi >> by,
+        }
     }
     fn below(self, other: Self) -> bool {
         if self.hi < other.lo {
@@ -111,7 +134,10 @@ impl<const BITS: u32, const SIGNED: bool> Word for Interval<BITS, SIGNED> {
         }
     }
     fn clamp(self, lo: Self, hi: Self) -> Self {
-        Self { lo: self.lo.max(lo.lo).min(hi.lo), hi: self.hi.max(lo.hi).min(hi.hi) }
+        Self {
+            lo: self.lo.max(lo.lo).min(hi.lo),
+            hi: self.hi.max(lo.hi).min(hi.hi),
+        }
     }
 }
 
@@ -123,7 +149,10 @@ macro_rules! width {
             type Unsigned = Interval<$n, false>;
             type Accumulator = Interval<$w, false>;
             fn widen(self) -> Interval<$w, true> {
-                Interval { lo: self.lo, hi: self.hi }
+                Interval {
+                    lo: self.lo,
+                    hi: self.hi,
+                }
             }
             #[track_caller]
             fn unsigned(self) -> Interval<$n, false> {
@@ -135,7 +164,12 @@ macro_rules! width {
             type Narrow = Interval<$n, true>;
             #[track_caller]
             fn times(self, other: Self) -> Self {
-                let corners = [self.lo * other.lo, self.lo * other.hi, self.hi * other.lo, self.hi * other.hi];
+                let corners = [
+                    self.lo * other.lo,
+                    self.lo * other.hi,
+                    self.hi * other.lo,
+                    self.hi * other.hi,
+                ];
                 let lo = corners.iter().copied().min().unwrap_or(0);
                 let hi = corners.iter().copied().max().unwrap_or(0);
                 Self::exact("times", lo, hi)
@@ -145,7 +179,10 @@ macro_rules! width {
                 Interval::<$n, true>::exact("narrow", self.lo, self.hi)
             }
             fn top(self) -> Interval<$n, true> {
-                Interval { lo: self.lo >> $n, hi: self.hi >> $n }
+                Interval {
+                    lo: self.lo >> $n,
+                    hi: self.hi >> $n,
+                }
             }
             #[track_caller]
             fn descale(self, by: u32) -> Option<Interval<$n, true>> {
@@ -173,7 +210,10 @@ macro_rules! width {
             type Narrow = Interval<$n, true>;
             type Wide = Interval<$w, true>;
             fn widen(self) -> Interval<$w, true> {
-                Interval { lo: self.lo, hi: self.hi }
+                Interval {
+                    lo: self.lo,
+                    hi: self.hi,
+                }
             }
         }
 
@@ -185,14 +225,25 @@ macro_rules! width {
             }
             #[track_caller]
             fn ceiling_of(top: Interval<$n, true>) -> Self {
-                Self::exact("ceiling_of", (top.lo << $n) + (1 << $n) - 1, (top.hi << $n) + (1 << $n) - 1)
+                Self::exact(
+                    "ceiling_of",
+                    (top.lo << $n) + (1 << $n) - 1,
+                    (top.hi << $n) + (1 << $n) - 1,
+                )
             }
             #[track_caller]
             fn exactly(value: Interval<$n, true>) -> Self {
-                Self::exact("exactly", (value.lo << $n) + (1 << ($n - 1)), (value.hi << $n) + (1 << ($n - 1)))
+                Self::exact(
+                    "exactly",
+                    (value.lo << $n) + (1 << ($n - 1)),
+                    (value.hi << $n) + (1 << ($n - 1)),
+                )
             }
             fn top(self) -> Interval<$n, false> {
-                Interval { lo: self.lo >> $n, hi: self.hi >> $n }
+                Interval {
+                    lo: self.lo >> $n,
+                    hi: self.hi >> $n,
+                }
             }
             #[track_caller]
             fn descale(self, by: u32) -> Interval<$w, true> {

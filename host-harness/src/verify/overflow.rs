@@ -24,11 +24,23 @@ struct Ranges {
 }
 
 fn settings<const SP: u32>(ranges: Ranges, action: Action) -> Settings<Signal, SP> {
-    Settings::assumed(Mantissas { kp: ranges.kp, ki: ranges.ki, kd: ranges.kd }, ranges.lo, ranges.hi, action)
+    Settings::assumed(
+        Mantissas {
+            kp: ranges.kp,
+            ki: ranges.ki,
+            kd: ranges.kd,
+        },
+        ranges.lo,
+        ranges.hi,
+        action,
+    )
 }
 
 fn integrator(ranges: Ranges) -> Integrator<Signal> {
-    Integrator::assumed(Integral::new(ranges.lo.lo << 16, (ranges.hi.hi << 16) + 0xffff))
+    Integrator::assumed(Integral::new(
+        ranges.lo.lo << 16,
+        (ranges.hi.hi << 16) + 0xffff,
+    ))
 }
 
 /// Any measurement, any set point, any state that satisfies its invariant: a step and what goes with it.
@@ -44,7 +56,10 @@ fn everything_pi<const SP: u32, M: Multiply<Signal>>(ranges: Ranges, action: Act
     let _ = PiState::start(&s);
 }
 
-fn everything_pid<const SP: u32, const K: u32, M: Multiply<Signal>>(ranges: Ranges, action: Action) {
+fn everything_pid<const SP: u32, const K: u32, M: Multiply<Signal>>(
+    ranges: Ranges,
+    action: Action,
+) {
     let s = settings::<SP>(ranges, action);
     let filtered = Sum::new(-(1_i128 << (14 + K)), (1 << (14 + K)) - 1);
     let start = PidState::assumed(integrator(ranges), filtered);
@@ -67,7 +82,8 @@ pub fn intervals(subject: &Subject) -> Record {
     let exactly = |value: u16| Gain::new(value.into(), value.into());
     let mut all = Record::default();
     if subject.lo < 0 || subject.lo >= subject.hi {
-        all.failures.push(format!("output limits {}..{}", subject.lo, subject.hi));
+        all.failures
+            .push(format!("output limits {}..{}", subject.lo, subject.hi));
         return all;
     }
     let limit = |value: i16| Signal::new(value.into(), value.into());
@@ -103,21 +119,43 @@ mod tests {
     use super::*;
 
     fn subject() -> Subject {
-        Subject { kp: 1300, ki: 655, kd: 5000, scale: 8, filter_exponent: 3, lo: 6554, hi: 32767, action: Action::Direct }
+        Subject {
+            kp: 1300,
+            ki: 655,
+            kd: 5000,
+            scale: 8,
+            filter_exponent: 3,
+            lo: 6554,
+            hi: 32767,
+            action: Action::Direct,
+        }
     }
 
     #[test]
     fn a_valid_loop_cannot_overflow() {
         let record = intervals(&subject());
         assert_eq!(record.failures, Vec::<String>::new());
-        assert!(record.operations > 150, "{} operations checked", record.operations);
+        assert!(
+            record.operations > 150,
+            "{} operations checked",
+            record.operations
+        );
     }
 
     #[test]
     fn the_bound_of_the_gains_is_tight() {
         // 65281 = (2^31 - 2^23) / 32767, the greatest sum the constructor accepts at scale 8.
-        for (kp, kd, possible) in [(65_000, 281, false), (65_000, 282, true), (60_000, 60_000, true)] {
-            let s = Subject { kp, kd, hi: 32_767, ..subject() };
+        for (kp, kd, possible) in [
+            (65_000, 281, false),
+            (65_000, 282, true),
+            (60_000, 60_000, true),
+        ] {
+            let s = Subject {
+                kp,
+                kd,
+                hi: 32_767,
+                ..subject()
+            };
             assert_eq!(overflow_possible(&s), possible, "kp {kp}, kd {kd}");
             assert_eq!(s.settings::<8>().is_err(), possible, "kp {kp}, kd {kd}");
         }
@@ -131,11 +169,20 @@ mod tests {
         let mut operations = 0_u64;
         for scale in 1..=15 {
             let bound: u64 = with_scale!(scale, SP => Settings::<i16, SP>::gain_sum_max(), else 0);
-            for kp in (0..=65_535_u64.min(bound)).step_by(97).chain([bound.min(65_535)]) {
+            for kp in (0..=65_535_u64.min(bound))
+                .step_by(97)
+                .chain([bound.min(65_535)])
+            {
                 let kd = (bound - kp).min(65_535);
                 let exactly = |value: u64| Gain::new(value.into(), value.into());
                 let any = Signal::new(0, 32_767);
-                let ranges = Ranges { kp: exactly(kp), ki: Gain::any(), kd: exactly(kd), lo: any, hi: any };
+                let ranges = Ranges {
+                    kp: exactly(kp),
+                    ki: Gain::any(),
+                    kd: exactly(kd),
+                    lo: any,
+                    hi: any,
+                };
                 for action in [Action::Direct, Action::Reverse] {
                     let mut all = Record::default();
                     with_scale!(scale, SP => {
@@ -143,7 +190,11 @@ mod tests {
                         merge(&mut all, record(|| everything_pid::<SP, 3, Halves>(ranges, action)));
                         merge(&mut all, record(|| everything_pid::<SP, 3, Whole>(ranges, action)));
                     }, else ());
-                    assert_eq!(all.failures, Vec::<String>::new(), "scale {scale}, kp {kp}, kd {kd}");
+                    assert_eq!(
+                        all.failures,
+                        Vec::<String>::new(),
+                        "scale {scale}, kp {kp}, kd {kd}"
+                    );
                     runs += 1;
                     operations += all.operations;
                 }

@@ -17,7 +17,9 @@ fn error<N: Narrow>(action: Action, r: N, m: N) -> N::Wide {
 }
 
 /// `S` of the law, and what it is made of.
-fn parts<N: Proof, const SP: u32, M: Multiply<N>>(l: &Loop<N, SP>) -> (N::Wide, N::Wide, N::Wide, Z) {
+fn parts<N: Proof, const SP: u32, M: Multiply<N>>(
+    l: &Loop<N, SP>,
+) -> (N::Wide, N::Wide, N::Wide, Z) {
     let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
     let e = error::<N>(l.action, N::from_z(r), N::from_z(m));
     let p = M::multiply_widened(N::Unsigned::from_z(l.kp), e);
@@ -29,8 +31,16 @@ fn parts<N: Proof, const SP: u32, M: Multiply<N>>(l: &Loop<N, SP>) -> (N::Wide, 
 pub fn narrowed_before_clamp<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
     let (p, e, i_word, i) = parts::<N, SP, M>(&l);
-    let u = p.plus(i_word).shift_right(SP).narrow().clamp(N::from_z(l.lo), N::from_z(l.hi)).z();
-    claim("output within half an LSB of the exact law", l.half_lsb(u, l.kp.times(e.z()), i));
+    let u = p
+        .plus(i_word)
+        .shift_right(SP)
+        .narrow()
+        .clamp(N::from_z(l.lo), N::from_z(l.hi))
+        .z();
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e.z()), i),
+    );
 }
 
 /// P clamped to full duty before D is added: 150 % - 80 % + 10 % gives 30 % instead of 80 %.
@@ -42,8 +52,15 @@ pub fn p_clamped_before_d<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
     let full = N::Wide::from_z(Z::Const(one::<N>() << SP));
     let p = p.clamp(N::Wide::literal(0).minus(full), full);
     let sum = p.plus(d).plus(i_word);
-    let u = sum.shift_right(SP).clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen()).narrow().z();
-    claim("output within half an LSB of the exact law", l.half_lsb(u, l.kp.times(e.z()) + l.kd.times(g), i));
+    let u = sum
+        .shift_right(SP)
+        .clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen())
+        .narrow()
+        .z();
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e.z()) + l.kd.times(g), i),
+    );
 }
 
 /// P and I rounded one by one.
@@ -52,16 +69,31 @@ pub fn rounded_apart<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let (p, e, _, i) = parts::<N, SP, M>(&l);
     let half = N::Wide::literal(1 << (SP - 1));
     let i_word = N::Accumulator::from_z(i).top().widen();
-    let u = p.plus(half).shift_right(SP).plus(i_word).clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen()).narrow().z();
-    claim("output within half an LSB of the exact law", l.half_lsb(u, l.kp.times(e.z()), i));
+    let u = p
+        .plus(half)
+        .shift_right(SP)
+        .plus(i_word)
+        .clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen())
+        .narrow()
+        .z();
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e.z()), i),
+    );
 }
 
 /// The increment truncated to whole output LSB.
 pub fn truncated_increment<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
     let (_, e, _, i) = parts::<N, SP, M>(&l);
-    let increment = M::multiply_widened(N::Unsigned::from_z(l.ki), e).shift_right(N::BITS).z() * (1 << N::BITS);
-    claim("integrator exact", l.next(i, increment).same(l.next(i, l.ki.times(e.z()))));
+    let increment = M::multiply_widened(N::Unsigned::from_z(l.ki), e)
+        .shift_right(N::BITS)
+        .z()
+        * (1 << N::BITS);
+    claim(
+        "integrator exact",
+        l.next(i, increment).same(l.next(i, l.ki.times(e.z()))),
+    );
 }
 
 /// The integrator clamped before the increment is added.
@@ -69,21 +101,32 @@ pub fn clamped_before_increment<N: Proof, const SP: u32, M: Multiply<N>>(action:
     let l = Loop::<N, SP>::any(action);
     let (_, e, _, i) = parts::<N, SP, M>(&l);
     let increment = M::multiply_widened(N::Unsigned::from_z(l.ki), e).z();
-    claim("integrator invariant", l.invariant(l.next(i, Z::Const(0)) + increment));
+    claim(
+        "integrator invariant",
+        l.invariant(l.next(i, Z::Const(0)) + increment),
+    );
 }
 
 /// `kp + kd` one above its bound.
 pub fn gain_sum_one_above<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let bound = gain_sum_max::<N, SP>() + 1;
     let top = (1_i128 << N::BITS) - 1;
-    let (kp, kd) = (unknown("kp", 0, top.min(bound)), unknown("kd", 0, top.min(bound)));
+    let (kp, kd) = (
+        unknown("kp", 0, top.min(bound)),
+        unknown("kd", 0, top.min(bound)),
+    );
     assume((kp + kd).at_most(bound));
     let (m, r) = (signal::<N>("m"), signal::<N>("r"));
     let g = unknown("g", -one::<N>(), one::<N>());
     let i = unknown("i", 0, (1 << (2 * N::BITS - 1)) - 1);
-    let p = M::multiply_widened(N::Unsigned::from_z(kp), error::<N>(action, N::from_z(r), N::from_z(m)));
+    let p = M::multiply_widened(
+        N::Unsigned::from_z(kp),
+        error::<N>(action, N::from_z(r), N::from_z(m)),
+    );
     let d = M::multiply(N::Unsigned::from_z(kd), N::from_z(g));
-    let _ = p.plus(d).plus(N::Accumulator::from_z(i).descale(N::BITS - SP));
+    let _ = p
+        .plus(d)
+        .plus(N::Accumulator::from_z(i).descale(N::BITS - SP));
 }
 
 /// The domain inclusive of `+2^(n-2)`: a difference of two no longer leaves room for a change of sign, and
@@ -91,7 +134,8 @@ pub fn gain_sum_one_above<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
 pub fn domain_inclusive<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
     let quarter = 1_i128 << (N::BITS - 2);
     let (m, r) = (signal::<N>("m"), signal::<N>("r"));
-    let inclusive = |x: Z| N::from_z(x).clamp(N::from_z(Z::Const(-quarter)), N::from_z(Z::Const(quarter)));
+    let inclusive =
+        |x: Z| N::from_z(x).clamp(N::from_z(Z::Const(-quarter)), N::from_z(Z::Const(quarter)));
     let _ = inclusive(m).minus(inclusive(r));
 }
 
@@ -117,31 +161,56 @@ pub fn naive_weight<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let n = N::BITS;
     let demand = |i: Z| {
         let sum = p.plus(N::Accumulator::from_z(i).descale(n - SP));
-        sum.shift_right(SP).clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen()).narrow().z()
+        sum.shift_right(SP)
+            .clamp(N::from_z(l.lo).widen(), N::from_z(l.hi).widen())
+            .narrow()
+            .z()
     };
     let sum = unknown("sum", 1 << n, 1 << (2 * n - 1));
     let e = l.error(r, m);
     let (now, up) = (demand(i), demand(l.next(i, sum)));
-    claim("moves up", (Z::Const(0).less(e) & now.less(l.hi)).implies(now.less(up)));
+    claim(
+        "moves up",
+        (Z::Const(0).less(e) & now.less(l.hi)).implies(now.less(up)),
+    );
 }
 
 /// A set-point change absorbed as the difference of P terms clamped to full duty: later, when P has come
 /// back into range, the output is not where the plain law with the wanted integral would have it.
 pub fn absorbed_clamped_terms<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
-    let (m, r0, r1, i) = (signal::<N>("m"), signal::<N>("r0"), signal::<N>("r1"), l.integral("i"));
+    let (m, r0, r1, i) = (
+        signal::<N>("m"),
+        signal::<N>("r0"),
+        signal::<N>("r1"),
+        l.integral("i"),
+    );
     let full = one::<N>() << SP;
-    let p = |r: Z| M::multiply_widened(N::Unsigned::from_z(l.kp), error::<N>(action, N::from_z(r), N::from_z(m))).z();
+    let p = |r: Z| {
+        M::multiply_widened(
+            N::Unsigned::from_z(l.kp),
+            error::<N>(action, N::from_z(r), N::from_z(m)),
+        )
+        .z()
+    };
     let share = p(r0).clamp(-full, full) - p(r1).clamp(-full, full);
     let wanted = i + (p(r0) - p(r1)) * (1 << (N::BITS - SP));
     let taken = l.next(i, share * (1 << (N::BITS - SP)));
-    claim("the integrator takes the change", l.invariant(wanted).implies(taken.same(wanted)));
+    claim(
+        "the integrator takes the change",
+        l.invariant(wanted).implies(taken.same(wanted)),
+    );
 }
 
 /// The action forgotten in the integrator: order is lost.
 pub fn action_forgotten<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
-    let (m1, m2, r, i) = (signal::<N>("m1"), signal::<N>("m2"), signal::<N>("r"), l.integral("i"));
+    let (m1, m2, r, i) = (
+        signal::<N>("m1"),
+        signal::<N>("m2"),
+        signal::<N>("r"),
+        l.integral("i"),
+    );
     assume(m1.at_most(m2));
     let wrong = action.opposite();
     let next = |m: Z| {

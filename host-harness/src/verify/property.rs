@@ -76,9 +76,21 @@ impl<N: Proof, const SP: u32> Loop<N, SP> {
         let hi = unknown("hi", 0, one::<N>());
         assume((kp + kd).at_most(bound));
         assume(lo.less(hi));
-        let gains = Mantissas { kp: N::Unsigned::from_z(kp), ki: N::Unsigned::from_z(ki), kd: N::Unsigned::from_z(kd) };
+        let gains = Mantissas {
+            kp: N::Unsigned::from_z(kp),
+            ki: N::Unsigned::from_z(ki),
+            kd: N::Unsigned::from_z(kd),
+        };
         let settings = N::settings::<SP>(gains, N::from_z(lo), N::from_z(hi), action);
-        Self { settings, kp, ki, kd, lo, hi, action }
+        Self {
+            settings,
+            kp,
+            ki,
+            kd,
+            lo,
+            hi,
+            action,
+        }
     }
 
     /// Any integrator word that satisfies the invariant.
@@ -123,7 +135,8 @@ impl<N: Proof, const SP: u32> Loop<N, SP> {
     pub fn half_lsb(&self, u: Z, pd: Z, i: Z) -> Truth {
         let n = bits::<N>();
         let unit = 1_i128 << n;
-        let exact = (pd * (1 << (n - SP)) + i - (1 << (n - 1))).clamp(self.lo * unit, self.hi * unit);
+        let exact =
+            (pd * (1 << (n - SP)) + i - (1 << (n - 1))).clamp(self.lo * unit, self.hi * unit);
         ((u * unit - exact).magnitude() * 2).at_most(unit)
     }
 
@@ -157,7 +170,10 @@ pub fn pi_exact<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let e = l.error(r, m);
     let next = state.integrator().word().z();
     claim("output within its limits", u.within(l.lo, l.hi));
-    claim("output within half an LSB of the exact law", l.half_lsb(u, l.kp.times(e), i));
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e), i),
+    );
     claim("integrator invariant", l.invariant(next));
     claim("integrator exact", next.same(l.next(i, l.ki.times(e))));
 }
@@ -168,7 +184,8 @@ pub fn pid_exact<N: Proof, const SP: u32, const K: u32, M: Multiply<N>>(action: 
     let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
     let quarter = 1_i128 << (bits::<N>() - 2);
     let y = unknown("y", -quarter << K, (quarter << K) - 1);
-    let mut state = N::pid_state::<SP, K>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
+    let mut state =
+        N::pid_state::<SP, K>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
     let u = pid::step::<N, SP, K, M>(&l.settings, &mut state, N::from_z(r), N::from_z(m)).z();
     let e = l.error(r, m);
     let slope = domain::<N>(m) - (y >> K);
@@ -179,15 +196,25 @@ pub fn pid_exact<N: Proof, const SP: u32, const K: u32, M: Multiply<N>>(action: 
     let next = state.integrator().word().z();
     let z = state.filtered().z();
     claim("output within its limits", u.within(l.lo, l.hi));
-    claim("output within half an LSB of the exact law", l.half_lsb(u, l.kp.times(e) + l.kd.times(g), i));
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e) + l.kd.times(g), i),
+    );
     claim("integrator invariant", l.invariant(next));
     claim("integrator exact", next.same(l.next(i, l.ki.times(e))));
     claim("filter exact", z.same(y + slope));
-    claim("filter invariant", z.within(-quarter << K, (quarter << K) - 1));
+    claim(
+        "filter invariant",
+        z.within(-quarter << K, (quarter << K) - 1),
+    );
     claim(
         "filter settles: it moves towards a constant measurement, never past it, until the slope is zero",
-        Z::Const(0).less(slope).implies(y.less(z) & (z >> K).at_most(domain::<N>(m)))
-            & slope.less(0).implies(z.less(y) & domain::<N>(m).at_most(z >> K)),
+        Z::Const(0)
+            .less(slope)
+            .implies(y.less(z) & (z >> K).at_most(domain::<N>(m)))
+            & slope
+                .less(0)
+                .implies(z.less(y) & domain::<N>(m).at_most(z >> K)),
     );
 }
 
@@ -206,7 +233,10 @@ pub fn pi_order<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let u1 = pi::step::<N, SP, M>(&l.settings, &mut s1, N::from_z(r1), N::from_z(m1)).z();
     let u2 = pi::step::<N, SP, M>(&l.settings, &mut s2, N::from_z(r2), N::from_z(m2)).z();
     claim("output order", l.ordered(u1, u2));
-    claim("integrator order", l.ordered(s1.integrator().word().z(), s2.integrator().word().z()));
+    claim(
+        "integrator order",
+        l.ordered(s1.integrator().word().z(), s2.integrator().word().z()),
+    );
 }
 
 /// Absorption is exact: `I` plus the share at the integrator's scale, clamped; it keeps order.
@@ -222,7 +252,10 @@ pub fn absorb_exact<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
             .z()
     };
     let (j1, j2) = (absorbed(i1), absorbed(i2));
-    claim("absorption exact", j1.same(l.next(i1, share * (1 << (n - SP)))));
+    claim(
+        "absorption exact",
+        j1.same(l.next(i1, share * (1 << (n - SP)))),
+    );
     claim("integrator invariant", l.invariant(j1));
     claim("order kept", i1.at_most(i2).implies(j1.at_most(j2)));
 }
@@ -234,23 +267,45 @@ pub fn set_point_bumpless<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
     let (m, r0, r1) = (signal::<N>("m"), signal::<N>("r0"), signal::<N>("r1"));
     let (i, other) = (l.integral("i"), l.integral("other"));
     let demand = |state: &PiState<N>, r: Z| {
-        pi::terms::<N, SP, M>(&l.settings, state, N::from_z(r), N::from_z(m)).demand.z()
+        pi::terms::<N, SP, M>(&l.settings, state, N::from_z(r), N::from_z(m))
+            .demand
+            .z()
     };
     let mut state = l.state(i);
     let before = demand(&state, r0);
     let kick = demand(&state, r1);
     let nearest_of = demand(&l.state(other), r1);
-    set_point_change::<N, SP, M>(&l.settings, &mut state, N::from_z(r0), N::from_z(r1), Weight::bumpless());
+    set_point_change::<N, SP, M>(
+        &l.settings,
+        &mut state,
+        N::from_z(r0),
+        N::from_z(r1),
+        Weight::bumpless(),
+    );
     let after = demand(&state, r1);
     let change = match action {
         Action::Direct => domain::<N>(r1) - domain::<N>(r0),
         Action::Reverse => domain::<N>(r0) - domain::<N>(r1),
     };
     let wanted = i + l.kp.times(change) * (1 << (bits::<N>() - SP));
-    claim("no bump while the wanted integrator fits", l.invariant(wanted).implies(after.same(before)));
-    claim("between no bump and the full kick", after.between(before, kick));
-    claim("nearest attainable", (after - before).magnitude().at_most((nearest_of - before).magnitude()));
-    claim("integrator invariant", l.invariant(state.integrator().word().z()));
+    claim(
+        "no bump while the wanted integrator fits",
+        l.invariant(wanted).implies(after.same(before)),
+    );
+    claim(
+        "between no bump and the full kick",
+        after.between(before, kick),
+    );
+    claim(
+        "nearest attainable",
+        (after - before)
+            .magnitude()
+            .at_most((nearest_of - before).magnitude()),
+    );
+    claim(
+        "integrator invariant",
+        l.invariant(state.integrator().word().z()),
+    );
 }
 
 /// A set-point change at any weight: the share that the integrator takes lies between nothing and the whole
@@ -283,13 +338,21 @@ pub fn no_dead_zone<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let sum = unknown("sum", 1 << n, 1 << (2 * n - 1));
     let e = l.error(r, m);
     let demand = |i: Z| {
-        pi::terms::<N, SP, M>(&l.settings, &l.state(i), N::from_z(r), N::from_z(m)).demand.z()
+        pi::terms::<N, SP, M>(&l.settings, &l.state(i), N::from_z(r), N::from_z(m))
+            .demand
+            .z()
     };
     let now = demand(i);
     let up = demand(l.next(i, sum));
     let down = demand(l.next(i, -sum));
-    claim("moves up", (Z::Const(0).less(e) & now.less(l.hi)).implies(now.less(up)));
-    claim("moves down", (e.less(0) & l.lo.less(now)).implies(down.less(now)));
+    claim(
+        "moves up",
+        (Z::Const(0).less(e) & now.less(l.hi)).implies(now.less(up)),
+    );
+    claim(
+        "moves down",
+        (e.less(0) & l.lo.less(now)).implies(down.less(now)),
+    );
 }
 
 /// Clamped increments of one sign add up as if clamped once.
@@ -299,7 +362,10 @@ pub fn increments_compose<N: Proof, const SP: u32>(action: Action) {
     let top = 1_i128 << (2 * bits::<N>());
     let (x, y) = (unknown("x", 0, top), unknown("y", 0, top));
     claim("upwards", l.next(l.next(i, x), y).same(l.next(i, x + y)));
-    claim("downwards", l.next(l.next(i, -x), -y).same(l.next(i, -(x + y))));
+    claim(
+        "downwards",
+        l.next(l.next(i, -x), -y).same(l.next(i, -(x + y))),
+    );
 }
 
 /// The two shape facts that threshold enumeration rests on: the output is monotone in the integrator, and

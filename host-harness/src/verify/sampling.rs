@@ -66,12 +66,22 @@ trait Law: Sync {
 struct Pi<const SP: u32, M>(Settings<i16, SP>, PhantomData<fn() -> M>);
 struct Pid<const SP: u32, const K: u32, M>(Settings<i16, SP>, PhantomData<fn() -> M>);
 
-fn demand<const SP: u32, M: Multiply<i16>>(s: &Settings<i16, SP>, integral: u32, set_point: i16, measurement: i16) -> i16 {
+fn demand<const SP: u32, M: Multiply<i16>>(
+    s: &Settings<i16, SP>,
+    integral: u32,
+    set_point: i16,
+    measurement: i16,
+) -> i16 {
     let state = PiState::with(Integrator::from_word(s, integral));
     pi::terms::<_, SP, M>(s, &state, set_point, measurement).demand
 }
 
-fn absorb<const SP: u32, M: Multiply<i16>>(s: &Settings<i16, SP>, integral: u32, old: i16, new: i16) -> u32 {
+fn absorb<const SP: u32, M: Multiply<i16>>(
+    s: &Settings<i16, SP>,
+    integral: u32,
+    old: i16,
+    new: i16,
+) -> u32 {
     let mut state = PiState::with(Integrator::from_word(s, integral));
     set_point_change::<_, SP, M>(s, &mut state, old, new, Weight::bumpless());
     state.integrator().word()
@@ -118,7 +128,11 @@ impl Case<'_> {
         let sign = |x: i64| if direct { x } else { -x };
         let near = r.random::<u8>() & 1 == 0;
         let set_point: i16 = r.random();
-        let measurement = if near { set_point.saturating_add(r.random::<i8>().into()) } else { r.random() };
+        let measurement = if near {
+            set_point.saturating_add(r.random::<i8>().into())
+        } else {
+            r.random()
+        };
         let word = (lo << 16) as u64 + r.random::<u64>() % ((hi - lo + 1) << 16) as u64;
         let i = word as i64;
         let filtered: i16 = r.random();
@@ -131,7 +145,8 @@ impl Case<'_> {
         }
         let (u, next) = self.law.step(word as u32, filtered, set_point, measurement);
         let (u, next) = (i64::from(u), i64::from(next));
-        let exact = ((i128::from(pd) << (16 - s.scale)) + i128::from(i) - 32_768).clamp(i128::from(lo) << 16, i128::from(hi) << 16);
+        let exact = ((i128::from(pd) << (16 - s.scale)) + i128::from(i) - 32_768)
+            .clamp(i128::from(lo) << 16, i128::from(hi) << 16);
         let off = 2 * ((i128::from(u) << 16) - exact).unsigned_abs() as u64;
         tally.worst = tally.worst.max(off);
         tally.outside += u64::from(u < lo || u > hi || next >> 16 < lo || next >> 16 > hi);
@@ -144,7 +159,14 @@ impl Case<'_> {
     }
 
     /// Four samples of two histories, the second nowhere cooler; and a wait in the dead zone.
-    fn histories(&self, r: &mut ChaCha8Rng, tally: &mut Tally, set_point: i16, measurement: i16, word: u32) {
+    fn histories(
+        &self,
+        r: &mut ChaCha8Rng,
+        tally: &mut Tally,
+        set_point: i16,
+        measurement: i16,
+        word: u32,
+    ) {
         let s = self.subject;
         let (mut cool, mut hot) = (word, word);
         for _ in 0..4 {
@@ -153,7 +175,11 @@ impl Case<'_> {
             let a = self.law.step(cool, 0, set_point, m);
             let b = self.law.step(hot, 0, set_point, hotter);
             (cool, hot) = (a.1, b.1);
-            tally.disordered += u64::from(if s.action == Action::Direct { b.0 < a.0 } else { b.0 > a.0 });
+            tally.disordered += u64::from(if s.action == Action::Direct {
+                b.0 < a.0
+            } else {
+                b.0 > a.0
+            });
         }
         let e = domain(measurement) - domain(set_point);
         let ki = i64::from(s.ki);
@@ -177,14 +203,27 @@ impl Case<'_> {
         tally.stuck += u64::from(if rising { last <= first } else { last >= first });
     }
 
-    fn set_point_change(&self, r: &mut ChaCha8Rng, tally: &mut Tally, old: i16, measurement: i16, word: u32) {
+    fn set_point_change(
+        &self,
+        r: &mut ChaCha8Rng,
+        tally: &mut Tally,
+        old: i16,
+        measurement: i16,
+        word: u32,
+    ) {
         let s = self.subject;
         let new = old.saturating_add(r.random::<i16>() >> 5);
         let before = self.law.demand(word, old, measurement);
         let kick = self.law.demand(word, new, measurement);
-        let after = self.law.demand(self.law.absorb(word, old, new), new, measurement);
+        let after = self
+            .law
+            .demand(self.law.absorb(word, old, new), new, measurement);
         let change = domain(new) - domain(old);
-        let change = if s.action == Action::Direct { change } else { -change };
+        let change = if s.action == Action::Direct {
+            change
+        } else {
+            -change
+        };
         let wanted = i64::from(word) + ((i64::from(s.kp) * change) << (16 - s.scale));
         let fits = wanted >> 16 >= i64::from(s.lo) && wanted >> 16 <= i64::from(s.hi);
         let between = after >= before.min(kick) && after <= before.max(kick);
@@ -219,7 +258,12 @@ pub fn sample(subject: &Subject, cases: u64, tick: &(dyn Fn(u64) + Sync)) -> Opt
         tick(CHUNK);
         tally
     };
-    Some((0..cases.div_ceil(CHUNK)).into_par_iter().map(chunk).reduce(Tally::default, Tally::plus))
+    Some(
+        (0..cases.div_ceil(CHUNK))
+            .into_par_iter()
+            .map(chunk)
+            .reduce(Tally::default, Tally::plus),
+    )
 }
 
 #[cfg(test)]
@@ -229,10 +273,20 @@ mod tests {
     #[test]
     fn a_million_cases_of_two_loops() {
         for (kd, action) in [(0, Action::Direct), (5000, Action::Reverse)] {
-            let subject = Subject { kp: 1300, ki: 655, kd, scale: 8, filter_exponent: 3, lo: 6554, hi: 32767, action };
+            let subject = Subject {
+                kp: 1300,
+                ki: 655,
+                kd,
+                scale: 8,
+                filter_exponent: 3,
+                lo: 6554,
+                hi: 32767,
+                action,
+            };
             let tally = sample(&subject, 1_000_000, &|_| {}).unwrap();
             assert_eq!(tally.cases, 1_015_808);
-            let failed = tally.outside + tally.inexact + tally.disordered + tally.bumped + tally.stuck;
+            let failed =
+                tally.outside + tally.inexact + tally.disordered + tally.bumped + tally.stuck;
             assert_eq!(failed, 0, "{tally:?}");
             assert!(tally.worst > 65_000 && tally.worst <= 65_536, "{tally:?}");
             assert!(kd != 0 || tally.dead_zone_cases > 10_000, "{tally:?}");

@@ -25,7 +25,11 @@ struct Writer {
 }
 
 fn number(value: i128) -> String {
-    if value < 0 { format!("(- {})", value.unsigned_abs()) } else { value.to_string() }
+    if value < 0 {
+        format!("(- {})", value.unsigned_abs())
+    } else {
+        value.to_string()
+    }
 }
 
 impl Writer {
@@ -46,7 +50,12 @@ impl Writer {
             Node::Unknown(_) => {
                 let (lo, hi) = arena(|a| a.born[index as usize]);
                 let _ = writeln!(self.declarations, "(declare-const {name} Int)");
-                let _ = writeln!(self.declarations, "(assert (and (<= {} {name}) (<= {name} {})))", number(lo), number(hi));
+                let _ = writeln!(
+                    self.declarations,
+                    "(assert (and (<= {} {name}) (<= {name} {})))",
+                    number(lo),
+                    number(hi)
+                );
                 return name;
             }
             Node::Product(k, e) => {
@@ -59,7 +68,12 @@ impl Writer {
             Node::Sum(a, b) => format!("(+ {} {})", self.integer(a), self.integer(b)),
             Node::Scaled(m, x) => format!("(* {} {})", number(m), self.integer(x)),
             Node::Floor(k, x) => format!("(div {} {})", self.integer(x), 1_u128 << k),
-            Node::Choice(t, a, b) => format!("(ite {} {} {})", self.truth(t), self.integer(a), self.integer(b)),
+            Node::Choice(t, a, b) => format!(
+                "(ite {} {} {})",
+                self.truth(t),
+                self.integer(a),
+                self.integer(b)
+            ),
         };
         let _ = writeln!(self.definitions, "(define-fun {name} () Int {body})");
         name
@@ -108,8 +122,14 @@ impl Writer {
             // |p| <= k * (bound of e) and <= (bound of k) * e
             fact(format!("(<= {ps} (* {} {ks}))", number(most.max(0))));
             fact(format!("(>= {ps} (* {} {ks}))", number(least.min(0))));
-            fact(format!("(=> (>= {es} 0) (<= {ps} (* {} {es})))", number(top)));
-            fact(format!("(=> (<= {es} 0) (>= {ps} (* {} {es})))", number(top)));
+            fact(format!(
+                "(=> (>= {es} 0) (<= {ps} (* {} {es})))",
+                number(top)
+            ));
+            fact(format!(
+                "(=> (<= {es} 0) (>= {ps} (* {} {es})))",
+                number(top)
+            ));
             for &(q, l, f) in &products {
                 if p == q {
                     continue;
@@ -117,18 +137,29 @@ impl Writer {
                 let (ls, fs, qs) = (self.integer(l), self.integer(f), format!("t{q}"));
                 if l == k {
                     fact(format!("(=> (<= {es} {fs}) (<= {ps} {qs}))"));
-                    fact(format!("(=> (<= {es} {fs}) (<= (- {qs} {ps}) (* {} (- {fs} {es}))))", number(top)));
+                    fact(format!(
+                        "(=> (<= {es} {fs}) (<= (- {qs} {ps}) (* {} (- {fs} {es}))))",
+                        number(top)
+                    ));
                 } else if f == e {
-                    fact(format!("(=> (and (<= {ks} {ls}) (>= {es} 0)) (<= {ps} {qs}))"));
-                    fact(format!("(=> (and (<= {ks} {ls}) (<= {es} 0)) (>= {ps} {qs}))"));
+                    fact(format!(
+                        "(=> (and (<= {ks} {ls}) (>= {es} 0)) (<= {ps} {qs}))"
+                    ));
+                    fact(format!(
+                        "(=> (and (<= {ks} {ls}) (<= {es} 0)) (>= {ps} {qs}))"
+                    ));
                 }
                 for &(r, m, g) in &products {
                     let (ms, gs, rs) = (self.integer(m), self.integer(g), format!("t{r}"));
                     if l == k && m == k && r != p && r != q && p < q {
-                        fact(format!("(=> (= (+ {es} {fs}) {gs}) (= (+ {ps} {qs}) {rs}))"));
+                        fact(format!(
+                            "(=> (= (+ {es} {fs}) {gs}) (= (+ {ps} {qs}) {rs}))"
+                        ));
                     }
                     if f == e && g == e && r != p && r != q && p < q {
-                        fact(format!("(=> (= (+ {ks} {ls}) {ms}) (= (+ {ps} {qs}) {rs}))"));
+                        fact(format!(
+                            "(=> (= (+ {ks} {ls}) {ms}) (= (+ {ps} {qs}) {rs}))"
+                        ));
                     }
                 }
             }
@@ -171,7 +202,11 @@ pub fn counterexample_query(obligations: &[usize]) -> Option<Query> {
     if failures.is_empty() {
         return None;
     }
-    let any = if failures.len() == 1 { failures.remove(0) } else { format!("(or {})", failures.join(" ")) };
+    let any = if failures.len() == 1 {
+        failures.remove(0)
+    } else {
+        format!("(or {})", failures.join(" "))
+    };
     Some(writer.finish(&[any]))
 }
 
@@ -193,19 +228,55 @@ pub fn vacuity_query() -> Option<Query> {
 pub fn product_facts() -> Vec<(&'static str, Query, bool)> {
     let facts = [
         ("sign of a product", "(and (>= k 0) (>= e 0) (< (* k e) 0))"),
-        ("sign of a product, negative", "(and (>= k 0) (<= e 0) (> (* k e) 0))"),
+        (
+            "sign of a product, negative",
+            "(and (>= k 0) (<= e 0) (> (* k e) 0))",
+        ),
         ("at least the gain", "(and (>= k 0) (>= e 1) (< (* k e) k))"),
-        ("at most minus the gain", "(and (>= k 0) (<= e (- 1)) (> (* k e) (- k)))"),
-        ("bounded by gain times bound", "(and (>= k 0) (<= e m) (> (* k e) (* m k)))"),
-        ("bounded by gain bound times signal", "(and (>= k 0) (<= k m) (>= e 0) (> (* k e) (* m e)))"),
-        ("bounded by gain bound times signal, negative", "(and (>= k 0) (<= k m) (<= e 0) (< (* k e) (* m e)))"),
-        ("monotone in the signal", "(and (>= k 0) (<= e f) (> (* k e) (* k f)))"),
-        ("slope at most the gain's bound", "(and (>= k 0) (<= k m) (<= e f) (> (- (* k f) (* k e)) (* m (- f e))))"),
-        ("monotone in the gain", "(and (<= k l) (>= e 0) (> (* k e) (* l e)))"),
-        ("monotone in the gain, negative", "(and (<= k l) (<= e 0) (< (* k e) (* l e)))"),
-        ("additive in the signal", "(and (= (+ e f) g) (not (= (+ (* k e) (* k f)) (* k g))))"),
-        ("additive in the gain", "(and (= (+ k l) m) (not (= (+ (* k e) (* l e)) (* m e))))"),
-        ("control: a negative gain is not monotone", "(and (<= e f) (> (* k e) (* k f)))"),
+        (
+            "at most minus the gain",
+            "(and (>= k 0) (<= e (- 1)) (> (* k e) (- k)))",
+        ),
+        (
+            "bounded by gain times bound",
+            "(and (>= k 0) (<= e m) (> (* k e) (* m k)))",
+        ),
+        (
+            "bounded by gain bound times signal",
+            "(and (>= k 0) (<= k m) (>= e 0) (> (* k e) (* m e)))",
+        ),
+        (
+            "bounded by gain bound times signal, negative",
+            "(and (>= k 0) (<= k m) (<= e 0) (< (* k e) (* m e)))",
+        ),
+        (
+            "monotone in the signal",
+            "(and (>= k 0) (<= e f) (> (* k e) (* k f)))",
+        ),
+        (
+            "slope at most the gain's bound",
+            "(and (>= k 0) (<= k m) (<= e f) (> (- (* k f) (* k e)) (* m (- f e))))",
+        ),
+        (
+            "monotone in the gain",
+            "(and (<= k l) (>= e 0) (> (* k e) (* l e)))",
+        ),
+        (
+            "monotone in the gain, negative",
+            "(and (<= k l) (<= e 0) (< (* k e) (* l e)))",
+        ),
+        (
+            "additive in the signal",
+            "(and (= (+ e f) g) (not (= (+ (* k e) (* k f)) (* k g))))",
+        ),
+        (
+            "additive in the gain",
+            "(and (= (+ k l) m) (not (= (+ (* k e) (* l e)) (* m e))))",
+        ),
+        (
+            "control: a negative gain is not monotone",
+            "(and (<= e f) (> (* k e) (* k f)))",
+        ),
     ];
     facts
         .iter()

@@ -152,7 +152,10 @@ fn put_questions(properties: &[Property], outcomes: &mut Vec<Outcome>) -> Vec<As
                     if o.claim == Truth::Known(true) {
                         by_ranges += 1;
                     } else {
-                        groups.entry((o.operation, o.assumptions)).or_default().push(i);
+                        groups
+                            .entry((o.operation, o.assumptions))
+                            .or_default()
+                            .push(i);
                     }
                 }
             });
@@ -162,9 +165,24 @@ fn put_questions(properties: &[Property], outcomes: &mut Vec<Outcome>) -> Vec<As
                     continue;
                 };
                 if seen.insert(query.text.clone()) {
-                    let what = arena(|a| group.iter().map(|&i| a.obligations[i].what.clone()).collect::<Vec<_>>().join("; "));
-                    let purpose = if property.expect == Expect::Holds { Purpose::Proof } else { Purpose::Control };
-                    asked.push(Asked { property: index, purpose, what, text: query.text });
+                    let what = arena(|a| {
+                        group
+                            .iter()
+                            .map(|&i| a.obligations[i].what.clone())
+                            .collect::<Vec<_>>()
+                            .join("; ")
+                    });
+                    let purpose = if property.expect == Expect::Holds {
+                        Purpose::Proof
+                    } else {
+                        Purpose::Control
+                    };
+                    asked.push(Asked {
+                        property: index,
+                        purpose,
+                        what,
+                        text: query.text,
+                    });
                     questions += 1;
                 }
             }
@@ -176,7 +194,12 @@ fn put_questions(properties: &[Property], outcomes: &mut Vec<Outcome>) -> Vec<As
                 (property.symbolic)();
                 if let Some(query) = vacuity_query() {
                     let what = "the assumptions can hold together".to_string();
-                    asked.push(Asked { property: index, purpose: Purpose::Vacuity, what, text: query.text });
+                    asked.push(Asked {
+                        property: index,
+                        purpose: Purpose::Vacuity,
+                        what,
+                        text: query.text,
+                    });
                     questions += 1;
                 }
             });
@@ -195,7 +218,13 @@ fn put_questions(properties: &[Property], outcomes: &mut Vec<Outcome>) -> Vec<As
 }
 
 /// Runs one solver over all questions.
-fn ask(python: &Path, solver: &str, limit_s: u32, asked: &[Asked], tick: &(dyn Fn() + Sync)) -> Result<Vec<Answer>, NoSolver> {
+fn ask(
+    python: &Path,
+    solver: &str,
+    limit_s: u32,
+    asked: &[Asked],
+    tick: &(dyn Fn() + Sync),
+) -> Result<Vec<Answer>, NoSolver> {
     let fail = |what: String| NoSolver(format!("{solver} with {}: {what}", python.display()));
     let mut child = Command::new(python)
         .arg(script())
@@ -210,7 +239,8 @@ fn ask(python: &Path, solver: &str, limit_s: u32, asked: &[Asked], tick: &(dyn F
     std::thread::scope(|scope| {
         scope.spawn(move || {
             for (id, a) in asked.iter().enumerate() {
-                let line = serde_json::to_string(&Question { id, text: &a.text }).unwrap_or_default();
+                let line =
+                    serde_json::to_string(&Question { id, text: &a.text }).unwrap_or_default();
                 if writeln!(stdin, "{line}").is_err() {
                     return;
                 }
@@ -219,13 +249,18 @@ fn ask(python: &Path, solver: &str, limit_s: u32, asked: &[Asked], tick: &(dyn F
         let mut answers = Vec::with_capacity(asked.len());
         for line in BufReader::new(stdout).lines() {
             let line = line.map_err(|e| fail(e.to_string()))?;
-            let answer: Answer = serde_json::from_str(&line).map_err(|e| fail(format!("{e} in {line}")))?;
+            let answer: Answer =
+                serde_json::from_str(&line).map_err(|e| fail(format!("{e} in {line}")))?;
             answers.push(answer);
             tick();
         }
         let status = child.wait().map_err(|e| fail(e.to_string()))?;
         if !status.success() || answers.len() != asked.len() {
-            return Err(fail(format!("{status}, {} of {} questions answered", answers.len(), asked.len())));
+            return Err(fail(format!(
+                "{status}, {} of {} questions answered",
+                answers.len(),
+                asked.len()
+            )));
         }
         Ok(answers)
     })
@@ -234,7 +269,10 @@ fn ask(python: &Path, solver: &str, limit_s: u32, asked: &[Asked], tick: &(dyn F
 /// Runs the property on integers with these values. `Ok` when the failure reproduces: all assumptions hold
 /// and a claim does not, or an operation's debug assertion fires.
 fn replay(property: &Property, model: &BTreeMap<String, String>) -> Result<String, String> {
-    let values: BTreeMap<String, i128> = model.iter().filter_map(|(k, v)| Some((k.clone(), v.parse().ok()?))).collect();
+    let values: BTreeMap<String, i128> = model
+        .iter()
+        .filter_map(|(k, v)| Some((k.clone(), v.parse().ok()?)))
+        .collect();
     let shown = values
         .iter()
         .filter(|(name, _)| !name.starts_with('t'))
@@ -257,7 +295,11 @@ fn replay(property: &Property, model: &BTreeMap<String, String>) -> Result<Strin
         if a.assumptions.contains(&Truth::Known(false)) {
             return Err(format!("an assumption does not hold at {shown}"));
         }
-        match a.obligations.iter().find(|o| o.claim == Truth::Known(false)) {
+        match a
+            .obligations
+            .iter()
+            .find(|o| o.claim == Truth::Known(false))
+        {
             Some(o) => Ok(format!("`{}` fails at {shown}", o.what)),
             None => Err(format!("every claim holds on integers at {shown}")),
         }
@@ -282,8 +324,17 @@ pub fn run(
     // The facts about products are what a reading with true products does without.
     let abstracted = !solvers.contains(&"bitwuzla");
     for (name, query, holds) in product_facts().into_iter().filter(|_| abstracted) {
-        let purpose = if holds { Purpose::Fact } else { Purpose::FactControl };
-        asked.push(Asked { property: usize::MAX, purpose, what: name.to_string(), text: query.text });
+        let purpose = if holds {
+            Purpose::Fact
+        } else {
+            Purpose::FactControl
+        };
+        asked.push(Asked {
+            property: usize::MAX,
+            purpose,
+            what: name.to_string(),
+            text: query.text,
+        });
     }
     report.questions = asked.len();
     start(asked.len() * solvers.len());
@@ -292,7 +343,10 @@ pub fn run(
             .iter()
             .map(|&solver| {
                 let asked = &asked;
-                (solver, scope.spawn(move || ask(python, solver, limit_s, asked, tick)))
+                (
+                    solver,
+                    scope.spawn(move || ask(python, solver, limit_s, asked, tick)),
+                )
             })
             .collect();
         running
@@ -311,9 +365,18 @@ pub fn run(
         possible[question.property] = false;
     }
     for (id, question) in asked.iter().enumerate() {
-        let verdicts: Vec<&str> = answers.iter().map(|(_, a)| a[id].verdict.as_str()).collect();
-        let name = properties.get(question.property).map_or("facts about products", |p| p.name.as_str());
-        let mut problem = |what: String| report.failures.push(format!("{name}: {}: {what}", question.what));
+        let verdicts: Vec<&str> = answers
+            .iter()
+            .map(|(_, a)| a[id].verdict.as_str())
+            .collect();
+        let name = properties
+            .get(question.property)
+            .map_or("facts about products", |p| p.name.as_str());
+        let mut problem = |what: String| {
+            report
+                .failures
+                .push(format!("{name}: {}: {what}", question.what))
+        };
         if verdicts.contains(&"sat") && verdicts.contains(&"unsat") {
             problem(format!("the solvers disagree: {verdicts:?}"));
             continue;
@@ -326,7 +389,8 @@ pub fn run(
                     if let Some(property) = properties.get(question.property) {
                         for (solver, a) in &answers {
                             if a[id].verdict == "sat" {
-                                let shown = replay(property, &a[id].model).unwrap_or_else(|e| format!("not real: {e}"));
+                                let shown = replay(property, &a[id].model)
+                                    .unwrap_or_else(|e| format!("not real: {e}"));
                                 report.failures.push(format!("  {solver}: {shown}"));
                             }
                         }
@@ -352,7 +416,9 @@ pub fn run(
                                 }
                                 caught[question.property] = true;
                             }
-                            Err(why) => report.failures.push(format!("{name}: counterexample not real: {why}")),
+                            Err(why) => report
+                                .failures
+                                .push(format!("{name}: counterexample not real: {why}")),
                         }
                     }
                 }
@@ -363,20 +429,31 @@ pub fn run(
         if property.expect == Expect::Holds {
             report.controls += 1;
             if !possible[index] {
-                report.failures.push(format!("{}: its assumptions cannot hold together, so it says nothing", property.name));
+                report.failures.push(format!(
+                    "{}: its assumptions cannot hold together, so it says nothing",
+                    property.name
+                ));
             }
         } else {
             report.controls += 1;
             if !caught[index] {
-                report.failures.push(format!("{}: wrong on purpose, but nothing caught it", property.name));
+                report.failures.push(format!(
+                    "{}: wrong on purpose, but nothing caught it",
+                    property.name
+                ));
             }
         }
     }
     for (solver, a) in &answers {
-        report.seconds.insert(solver.clone(), a.iter().map(|a| a.seconds).sum());
+        report
+            .seconds
+            .insert(solver.clone(), a.iter().map(|a| a.seconds).sum());
     }
     for outcome in &mut report.outcomes {
-        outcome.good = !report.failures.iter().any(|f| f.starts_with(&format!("{}:", outcome.name)));
+        outcome.good = !report
+            .failures
+            .iter()
+            .any(|f| f.starts_with(&format!("{}:", outcome.name)));
     }
     Ok(report)
 }

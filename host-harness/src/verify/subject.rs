@@ -28,7 +28,11 @@ impl Subject {
     /// Its gains.
     #[must_use]
     pub fn mantissas(&self) -> Mantissas<i16> {
-        Mantissas { kp: self.kp, ki: self.ki, kd: self.kd }
+        Mantissas {
+            kp: self.kp,
+            ki: self.ki,
+            kd: self.kd,
+        }
     }
 
     /// Its settings at the scale that it names.

@@ -37,7 +37,11 @@ fn ask(truth: Truth) -> bool {
 
 impl<const BITS: u32, const SIGNED: bool> Symbol<BITS, SIGNED> {
     const MIN: i128 = if SIGNED { -(1 << (BITS - 1)) } else { 0 };
-    const MAX: i128 = if SIGNED { (1 << (BITS - 1)) - 1 } else { (1 << BITS) - 1 };
+    const MAX: i128 = if SIGNED {
+        (1 << (BITS - 1)) - 1
+    } else {
+        (1 << BITS) - 1
+    };
 
     #[inline(never)]
     #[track_caller]
@@ -47,7 +51,10 @@ impl<const BITS: u32, const SIGNED: bool> Symbol<BITS, SIGNED> {
             let at = Location::caller();
             let sign = if SIGNED { 'i' } else { 'u' };
             let fits = z.within(Self::MIN, Self::MAX);
-            oblige_operation(format!("{}:{} {what} fits {sign}{BITS}", at.file(), at.line()), fits);
+            oblige_operation(
+                format!("{}:{} {what} fits {sign}{BITS}", at.file(), at.line()),
+                fits,
+            );
             assume(Z::Const(Self::MIN).at_most(z));
             assume(z.at_most(Self::MAX));
         }
@@ -61,7 +68,10 @@ impl<const BITS: u32, const SIGNED: bool> Exact for Symbol<BITS, SIGNED> {
     }
     fn from_z(z: Z) -> Self {
         let (lo, hi) = z.range();
-        assert!(lo >= Self::MIN && hi <= Self::MAX, "{lo}..={hi} does not fit {BITS} bits");
+        assert!(
+            lo >= Self::MIN && hi <= Self::MAX,
+            "{lo}..={hi} does not fit {BITS} bits"
+        );
         Self(z)
     }
 }
@@ -136,7 +146,8 @@ macro_rules! width {
             }
             #[track_caller]
             fn upscale(self, by: u32) -> Option<Self> {
-                let inside = ask(Z::Const(Self::MIN >> by).at_most(self.0)) && ask(self.0.at_most(Self::MAX >> by));
+                let inside = ask(Z::Const(Self::MIN >> by).at_most(self.0))
+                    && ask(self.0.at_most(Self::MAX >> by));
                 inside.then(|| Self::exact("upscale", self.0 * (1 << by)))
             }
         }
@@ -179,7 +190,6 @@ macro_rules! width {
                 ask(Z::Const(0).at_most(sum)).then(|| Self::exact("offset", sum))
             }
         }
-
     };
 }
 
@@ -211,9 +221,17 @@ machine!(i8, i16, i32, i64, u8, u16, u32, u64);
 /// A width the properties can be stated for: the symbols of a proof and the integers of a replay.
 pub trait Proof: Narrow<Wide: Exact, Unsigned: Exact, Accumulator: Exact> + Exact {
     /// Settings of these gains and limits: assumed for symbols, checked for integers.
-    fn settings<const SP: u32>(gains: Mantissas<Self>, lo: Self, hi: Self, action: Action) -> Settings<Self, SP>;
+    fn settings<const SP: u32>(
+        gains: Mantissas<Self>,
+        lo: Self,
+        hi: Self,
+        action: Action,
+    ) -> Settings<Self, SP>;
     /// An integrator with this word, which satisfies its invariant.
-    fn integrator<const SP: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator) -> Integrator<Self>;
+    fn integrator<const SP: u32>(
+        settings: &Settings<Self, SP>,
+        word: Self::Accumulator,
+    ) -> Integrator<Self>;
     /// A PID state with these words, which satisfy their invariants.
     fn pid_state<const SP: u32, const K: u32>(
         settings: &Settings<Self, SP>,

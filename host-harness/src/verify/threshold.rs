@@ -49,7 +49,10 @@ fn one_error<const SP: u32, M: Multiply<i16>>(s: &Settings<i16, SP>, error: i32)
     let (floor, ceiling) = (lo << 16, hi << 16 | 0xffff);
     let p = (i64::from(s.mantissas().kp) * i64::from(error)) << (16 - SP);
     let increment = i64::from(s.mantissas().ki) * i64::from(error);
-    let mut done = Enumeration { pairs: (ceiling - floor + 1) as u64, ..Enumeration::default() };
+    let mut done = Enumeration {
+        pairs: (ceiling - floor + 1) as u64,
+        ..Enumeration::default()
+    };
     let mut output_at = |i: i64, expected: i64| {
         let mut state = PiState::with(Integrator::from_word(s, i as u32));
         let u = pi::step::<_, SP, M>(s, &mut state, set_point, measurement);
@@ -88,7 +91,10 @@ fn both<const SP: u32>(subject: &Subject, error: i32) -> Option<Enumeration> {
     if error & 15 != 0 {
         return Some(done);
     }
-    Some(done.plus(Enumeration { pairs: 0, ..one_error::<SP, Whole>(&s, error) }))
+    Some(done.plus(Enumeration {
+        pairs: 0,
+        ..one_error::<SP, Whole>(&s, error)
+    }))
 }
 
 /// Decides every pair of integral and error of this PI loop, comparing upper halves; each sixteenth error with
@@ -101,9 +107,13 @@ pub fn enumerate(subject: &Subject) -> Option<Enumeration> {
 /// The same for every `stride`-th error.
 #[must_use]
 pub fn enumerate_some(subject: &Subject, stride: usize) -> Option<Enumeration> {
-    let one: fn(&Subject, i32) -> Option<Enumeration> = with_scale!(subject.scale, SP => both::<SP>, else return None);
+    let one: fn(&Subject, i32) -> Option<Enumeration> =
+        with_scale!(subject.scale, SP => both::<SP>, else return None);
     let errors: Vec<i32> = (-32_767..=32_767).step_by(stride).collect();
-    errors.par_iter().map(|&e| one(subject, e)).try_reduce(Enumeration::default, |a, b| Some(a.plus(b)))
+    errors
+        .par_iter()
+        .map(|&e| one(subject, e))
+        .try_reduce(Enumeration::default, |a, b| Some(a.plus(b)))
 }
 
 #[cfg(test)]
@@ -115,7 +125,10 @@ mod tests {
         for action in [Action::Direct, Action::Reverse] {
             for error in -32_767..=32_767 {
                 let (r, m) = signals(error, action);
-                assert!((-16_384..=16_383).contains(&r) && (-16_384..=16_383).contains(&m), "{error}");
+                assert!(
+                    (-16_384..=16_383).contains(&r) && (-16_384..=16_383).contains(&m),
+                    "{error}"
+                );
                 let e = i32::from(m) - i32::from(r);
                 assert_eq!(if action == Action::Direct { e } else { -e }, error);
             }
@@ -124,7 +137,16 @@ mod tests {
 
     #[test]
     fn some_errors_of_a_loop() {
-        let subject = Subject { kp: 1300, ki: 655, kd: 0, scale: 8, filter_exponent: 0, lo: 6554, hi: 32767, action: Action::Reverse };
+        let subject = Subject {
+            kp: 1300,
+            ki: 655,
+            kd: 0,
+            scale: 8,
+            filter_exponent: 0,
+            lo: 6554,
+            hi: 32767,
+            action: Action::Reverse,
+        };
         let done = enumerate_some(&subject, 256).unwrap();
         assert_eq!(done.mismatches, 0);
         assert_eq!(done.pairs, 256 * (32_767 - 6_554 + 1) * 65_536);

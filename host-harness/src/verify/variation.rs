@@ -25,12 +25,24 @@ pub fn to_automatic<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     assume(u.within(l.lo, l.hi));
     let mut s = state(&l, i);
     let error = pi::error(action, N::from_z(r), N::from_z(m));
-    transfer::to_automatic::<N, SP, M>(&l.settings, &mut s, N::from_z(u), error, N::from_z(Z::Const(0)));
+    transfer::to_automatic::<N, SP, M>(
+        &l.settings,
+        &mut s,
+        N::from_z(u),
+        error,
+        N::from_z(Z::Const(0)),
+    );
     let n = N::BITS;
     let wanted = u * (1 << n) + (1 << (n - 1)) - l.kp.times(l.error(r, m)) * (1 << (n - SP));
     let next = pi::step::<N, SP, M>(&l.settings, &mut s.clone(), N::from_z(r), N::from_z(m)).z();
-    claim("integrator invariant", l.invariant(s.integrator().word().z()));
-    claim("the duty goes on", l.invariant(wanted).implies(next.same(u)));
+    claim(
+        "integrator invariant",
+        l.invariant(s.integrator().word().z()),
+    );
+    claim(
+        "the duty goes on",
+        l.invariant(wanted).implies(next.same(u)),
+    );
 }
 
 /// Change of gains: no bump while the wanted integrator fits; the invariant of the new limits holds.
@@ -40,16 +52,26 @@ pub fn to_gains<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let g = unknown("g", -one::<N>(), one::<N>());
     let top = (1_i128 << N::BITS) - 1;
     let bound = super::property::gain_sum_max::<N, SP>();
-    let (kp2, kd2) = (unknown("kp2", 0, top.min(bound)), unknown("kd2", 0, top.min(bound)));
+    let (kp2, kd2) = (
+        unknown("kp2", 0, top.min(bound)),
+        unknown("kd2", 0, top.min(bound)),
+    );
     assume((kp2 + kd2).at_most(bound));
-    let gains = Mantissas { kp: N::Unsigned::from_z(kp2), ki: N::Unsigned::from_z(l.ki), kd: N::Unsigned::from_z(kd2) };
+    let gains = Mantissas {
+        kp: N::Unsigned::from_z(kp2),
+        ki: N::Unsigned::from_z(l.ki),
+        kd: N::Unsigned::from_z(kd2),
+    };
     let new = N::settings::<SP>(gains, N::from_z(l.lo), N::from_z(l.hi), action);
     let mut s = state(&l, i);
     transfer::to_gains::<N, SP, M>(&l.settings, &new, &mut s, N::from_z(e), N::from_z(g));
     let shift = 1_i128 << (N::BITS - SP);
     let wanted = i + (l.kp.times(e) - kp2.times(e) + l.kd.times(g) - kd2.times(g)) * shift;
     let taken = s.integrator().word().z();
-    claim("the integrator takes the difference of the terms, clamped", taken.same(l.next(wanted, Z::Const(0))));
+    claim(
+        "the integrator takes the difference of the terms, clamped",
+        taken.same(l.next(wanted, Z::Const(0))),
+    );
     claim("integrator invariant", l.invariant(taken));
 }
 
@@ -79,8 +101,14 @@ pub fn conditional<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let (j, k) = (a.integrator().word().z(), b.integrator().word().z());
     claim("the static law's output", u.same(v));
     claim("integrator invariant", l.invariant(j));
-    claim("the static law inside the limits", (l.lo.less(u) & u.less(l.hi)).implies(j.same(k)));
-    claim("moved as the static law or not at all", j.same(k) | j.same(i));
+    claim(
+        "the static law inside the limits",
+        (l.lo.less(u) & u.less(l.hi)).implies(j.same(k)),
+    );
+    claim(
+        "moved as the static law or not at all",
+        j.same(k) | j.same(i),
+    );
 }
 
 /// Tracking its own demand: as for conditional integration; with D.
@@ -90,15 +118,21 @@ pub fn tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let kt = unknown("kt", 0, (1 << N::BITS) - 1);
     let quarter = 1_i128 << (N::BITS - 2);
     let y = unknown("y", -quarter << 3, (quarter << 3) - 1);
-    let start = || N::pid_state::<SP, 3>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
+    let start =
+        || N::pid_state::<SP, 3>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
     let (mut a, mut b) = (Filtered::<N, 3>(start()), start());
     let gain = N::Unsigned::from_z(kt);
-    let u = windup::tracking::<N, SP, M>(&l.settings, &mut a, N::from_z(r), N::from_z(m), gain, |u| u).z();
+    let u =
+        windup::tracking::<N, SP, M>(&l.settings, &mut a, N::from_z(r), N::from_z(m), gain, |u| u)
+            .z();
     let v = pid::step::<N, SP, 3, M>(&l.settings, &mut b, N::from_z(r), N::from_z(m)).z();
     let (j, k) = (a.integrator().word().z(), b.integrator().word().z());
     claim("the static law's output", u.same(v));
     claim("integrator invariant", l.invariant(j));
-    claim("the static law inside the limits", (l.lo.less(u) & u.less(l.hi)).implies(j.same(k)));
+    claim(
+        "the static law inside the limits",
+        (l.lo.less(u) & u.less(l.hi)).implies(j.same(k)),
+    );
 }
 
 /// The series form with one product: output within half an LSB of its exact law, invariants inductive.
@@ -108,7 +142,9 @@ pub fn series<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let quarter = 1_i128 << (N::BITS - 2);
     let y = unknown("y", -quarter << 3, (quarter << 3) - 1);
     let mut s = N::pid_state::<SP, 3>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
-    let u = one_product::series_step::<N, SP, 3, 2, M>(&l.settings, &mut s, N::from_z(r), N::from_z(m)).z();
+    let u =
+        one_product::series_step::<N, SP, 3, 2, M>(&l.settings, &mut s, N::from_z(r), N::from_z(m))
+            .z();
     let slope = domain::<N>(m) - (y >> 3);
     let g = match action {
         Action::Direct => slope,
@@ -117,9 +153,18 @@ pub fn series<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let lead = (l.error(r, m) + g * 4).clamp(-one::<N>(), one::<N>());
     let product = l.kp.times(lead);
     claim("output within its limits", u.within(l.lo, l.hi));
-    claim("output within half an LSB of the exact law", l.half_lsb(u, product, i));
-    claim("integrator exact", s.integrator().word().z().same(l.next(i, product)));
-    claim("integrator invariant", l.invariant(s.integrator().word().z()));
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, product, i),
+    );
+    claim(
+        "integrator exact",
+        s.integrator().word().z().same(l.next(i, product)),
+    );
+    claim(
+        "integrator invariant",
+        l.invariant(s.integrator().word().z()),
+    );
 }
 
 /// Slew limit, backlash, ramp and error dead band are monotone in signal and state, and stay where they promise.
@@ -135,18 +180,32 @@ pub fn shapers<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
     claim("slew order", slew(p1, u1).at_most(slew(p2, u2)));
     claim("slew limit", slew(p1, u1).within(p1 - down, p1 + up));
     claim("backlash order", lash(p1, u1).at_most(lash(p2, u2)));
-    claim("backlash within its width", lash(p1, u1).within(u1 - width, u1 + width));
-    let (e1, e2) = (unknown("e1", -one::<N>(), one::<N>()), unknown("e2", -one::<N>(), one::<N>()));
+    claim(
+        "backlash within its width",
+        lash(p1, u1).within(u1 - width, u1 + width),
+    );
+    let (e1, e2) = (
+        unknown("e1", -one::<N>(), one::<N>()),
+        unknown("e2", -one::<N>(), one::<N>()),
+    );
     assume(e1.at_most(e2));
     let beyond = |e: Z| shaping::beyond(w(e), w(width)).z();
     claim("error dead band order", beyond(e1).at_most(beyond(e2)));
 }
 
 /// Two samples of two histories from one state, the second no cooler: does the second output keep order?
-fn two_samples<N: Proof, const SP: u32>(action: Action, second: impl Fn(&Loop<N, SP>, Z, Z, Z, Z) -> Z) {
+fn two_samples<N: Proof, const SP: u32>(
+    action: Action,
+    second: impl Fn(&Loop<N, SP>, Z, Z, Z, Z) -> Z,
+) {
     let l = Loop::<N, SP>::any(action);
     let (r, i) = (signal::<N>("r"), l.integral("i"));
-    let (m1, m2, n1, n2) = (signal::<N>("m1"), signal::<N>("m2"), signal::<N>("n1"), signal::<N>("n2"));
+    let (m1, m2, n1, n2) = (
+        signal::<N>("m1"),
+        signal::<N>("m2"),
+        signal::<N>("n1"),
+        signal::<N>("n2"),
+    );
     assume(m1.at_most(m2));
     assume(n1.at_most(n2));
     let (a, b) = (second(&l, r, i, m1, n1), second(&l, r, i, m2, n2));
@@ -171,7 +230,14 @@ pub fn order_lost_tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Acti
     two_samples::<N, SP>(action, |l, r, i, m, n| {
         let mut s = state(l, i);
         let half = N::Unsigned::from_z(Z::Const(1 << (N::BITS - 1)));
-        let _ = windup::tracking::<N, SP, M>(&l.settings, &mut s, N::from_z(r), N::from_z(m), half, |u| u);
+        let _ = windup::tracking::<N, SP, M>(
+            &l.settings,
+            &mut s,
+            N::from_z(r),
+            N::from_z(m),
+            half,
+            |u| u,
+        );
         pi::step::<N, SP, M>(&l.settings, &mut s, N::from_z(r), N::from_z(n)).z()
     });
 }
@@ -180,7 +246,8 @@ pub fn order_lost_tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Acti
 pub fn order_lost_derivative<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     two_samples::<N, SP>(action, |l, r, i, m, n| {
         let y = Z::Const(0);
-        let mut s = N::pid_state::<SP, 1>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
+        let mut s =
+            N::pid_state::<SP, 1>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
         let _ = pid::step::<N, SP, 1, M>(&l.settings, &mut s, N::from_z(r), N::from_z(m));
         pid::step::<N, SP, 1, M>(&l.settings, &mut s, N::from_z(r), N::from_z(n)).z()
     });

@@ -47,14 +47,27 @@ impl Checker {
         match fits {
             Some(value) => {
                 assert_eq!(integer(), value, "{what}");
-                assert_eq!(ranged, Some(Interval { lo: exact, hi: exact }), "{what}");
+                assert_eq!(
+                    ranged,
+                    Some(Interval {
+                        lo: exact,
+                        hi: exact
+                    }),
+                    "{what}"
+                );
                 assert!(seen.failures.is_empty(), "{what}: {:?}", seen.failures);
                 assert_eq!(symbolic.z(), Z::Const(exact), "{what}");
                 assert!(!obliged, "{what}");
             }
             None => {
-                assert!(quietly(integer).is_none(), "{what}: the debug assertion sleeps");
-                assert!(!seen.failures.is_empty(), "{what}: the interval does not object");
+                assert!(
+                    quietly(integer).is_none(),
+                    "{what}: the debug assertion sleeps"
+                );
+                assert!(
+                    !seen.failures.is_empty(),
+                    "{what}: the interval does not object"
+                );
                 assert!(obliged, "{what}: the symbol does not object");
             }
         }
@@ -74,50 +87,159 @@ fn exact_operations_on_every_pair() {
         let point = |v: i128| I8 { lo: v, hi: v };
         let byte = |v: i128| U8 { lo: v, hi: v };
         let wide = |v: i128| I16 { lo: v, hi: v };
-        let (z8, z16, zu8) = (|v: i128| S8::from_z(Z::Const(v)), |v: i128| S16::from_z(Z::Const(v)), |v: i128| SU8::from_z(Z::Const(v)));
+        let (z8, z16, zu8) = (
+            |v: i128| S8::from_z(Z::Const(v)),
+            |v: i128| S16::from_z(Z::Const(v)),
+            |v: i128| SU8::from_z(Z::Const(v)),
+        );
         for (a, b) in pairs() {
             let (x, y) = (a as i8, b as i8);
-            c.exact("i8 plus", a + b, || x.plus(y), || point(a).plus(point(b)), || z8(a).plus(z8(b)));
-            c.exact("i8 minus", a - b, || x.minus(y), || point(a).minus(point(b)), || z8(a).minus(z8(b)));
+            c.exact(
+                "i8 plus",
+                a + b,
+                || x.plus(y),
+                || point(a).plus(point(b)),
+                || z8(a).plus(z8(b)),
+            );
+            c.exact(
+                "i8 minus",
+                a - b,
+                || x.minus(y),
+                || point(a).minus(point(b)),
+                || z8(a).minus(z8(b)),
+            );
             let (ua, ub) = (a + 128, b + 128);
             let (ux, uy) = (ua as u8, ub as u8);
-            c.exact("u8 plus", ua + ub, || ux.plus(uy), || byte(ua).plus(byte(ub)), || zu8(ua).plus(zu8(ub)));
-            c.exact("u8 minus", ua - ub, || ux.minus(uy), || byte(ua).minus(byte(ub)), || zu8(ua).minus(zu8(ub)));
+            c.exact(
+                "u8 plus",
+                ua + ub,
+                || ux.plus(uy),
+                || byte(ua).plus(byte(ub)),
+                || zu8(ua).plus(zu8(ub)),
+            );
+            c.exact(
+                "u8 minus",
+                ua - ub,
+                || ux.minus(uy),
+                || byte(ua).minus(byte(ub)),
+                || zu8(ua).minus(zu8(ub)),
+            );
             // A gain times a signal, as the law multiplies.
-            c.exact("times", ua * b, || ux.widen().times(y.widen()), || byte(ua).widen().times(point(b).widen()), || zu8(ua).widen().times(z8(b).widen()));
+            c.exact(
+                "times",
+                ua * b,
+                || ux.widen().times(y.widen()),
+                || byte(ua).widen().times(point(b).widen()),
+                || zu8(ua).widen().times(z8(b).widen()),
+            );
         }
         for a in -128..=127_i128 {
             let x = a as i8;
             for by in 0..8 {
-                c.exact("i8 shift_left", a << by, || x.shift_left(by), || point(a).shift_left(by), || z8(a).shift_left(by));
-                c.exact("i8 shift_right", a >> by, || x.shift_right(by), || point(a).shift_right(by), || z8(a).shift_right(by));
+                c.exact(
+                    "i8 shift_left",
+                    a << by,
+                    || x.shift_left(by),
+                    || point(a).shift_left(by),
+                    || z8(a).shift_left(by),
+                );
+                c.exact(
+                    "i8 shift_right",
+                    a >> by,
+                    || x.shift_right(by),
+                    || point(a).shift_right(by),
+                    || z8(a).shift_right(by),
+                );
             }
-            c.exact("widen", a, || x.widen(), || point(a).widen(), || z8(a).widen());
-            c.exact("unsigned", a, || x.unsigned(), || point(a).unsigned(), || z8(a).unsigned());
-            c.exact("literal", a, || i8::literal(a as i64), || I8::literal(a as i64), || S8::literal(a as i64));
+            c.exact(
+                "widen",
+                a,
+                || x.widen(),
+                || point(a).widen(),
+                || z8(a).widen(),
+            );
+            c.exact(
+                "unsigned",
+                a,
+                || x.unsigned(),
+                || point(a).unsigned(),
+                || z8(a).unsigned(),
+            );
+            c.exact(
+                "literal",
+                a,
+                || i8::literal(a as i64),
+                || I8::literal(a as i64),
+                || S8::literal(a as i64),
+            );
             if a >= 0 {
-                c.exact("floor_of", a << 8, || u16::floor_of(x), || U16::floor_of(point(a)), || SU16::floor_of(z8(a)));
-                c.exact("ceiling_of", (a << 8) + 255, || u16::ceiling_of(x), || U16::ceiling_of(point(a)), || SU16::ceiling_of(z8(a)));
-                c.exact("exactly", (a << 8) + 128, || u16::exactly(x), || U16::exactly(point(a)), || SU16::exactly(z8(a)));
+                c.exact(
+                    "floor_of",
+                    a << 8,
+                    || u16::floor_of(x),
+                    || U16::floor_of(point(a)),
+                    || SU16::floor_of(z8(a)),
+                );
+                c.exact(
+                    "ceiling_of",
+                    (a << 8) + 255,
+                    || u16::ceiling_of(x),
+                    || U16::ceiling_of(point(a)),
+                    || SU16::ceiling_of(z8(a)),
+                );
+                c.exact(
+                    "exactly",
+                    (a << 8) + 128,
+                    || u16::exactly(x),
+                    || U16::exactly(point(a)),
+                    || SU16::exactly(z8(a)),
+                );
             }
         }
         for a in -32_768..=32_767_i128 {
             let x = a as i16;
-            c.exact("narrow", a, || x.narrow(), || wide(a).narrow(), || z16(a).narrow());
-            c.exact("top", a >> 8, || Wide::top(x), || wide(a).top(), || z16(a).top());
+            c.exact(
+                "narrow",
+                a,
+                || x.narrow(),
+                || wide(a).narrow(),
+                || z16(a).narrow(),
+            );
+            c.exact(
+                "top",
+                a >> 8,
+                || Wide::top(x),
+                || wide(a).top(),
+                || z16(a).top(),
+            );
         }
         for a in 0..=65_535_i128 {
             let (x, interval, symbol) = (a as u16, U16 { lo: a, hi: a }, SU16::from_z(Z::Const(a)));
-            c.exact("accumulator top", a >> 8, || Accumulator::top(x), || interval.top(), || symbol.top());
+            c.exact(
+                "accumulator top",
+                a >> 8,
+                || Accumulator::top(x),
+                || interval.top(),
+                || symbol.top(),
+            );
             for by in 1..8 {
-                c.exact("accumulator descale", a >> by, || Accumulator::descale(x, by), || interval.descale(by), || symbol.descale(by));
+                c.exact(
+                    "accumulator descale",
+                    a >> by,
+                    || Accumulator::descale(x, by),
+                    || interval.descale(by),
+                    || symbol.descale(by),
+                );
             }
         }
         c.cases
     });
     std::panic::set_hook(hook);
     // 5 * 2^16 pairs, 256 * (8 + 8 + 3) + 128 * 3 bytes, 2 * 2^16 wide words, 8 * 2^16 accumulators.
-    assert_eq!(done.ok(), Some(5 * 65_536 + 256 * 19 + 128 * 3 + 2 * 65_536 + 8 * 65_536));
+    assert_eq!(
+        done.ok(),
+        Some(5 * 65_536 + 256 * 19 + 128 * 3 + 2 * 65_536 + 8 * 65_536)
+    );
 }
 
 #[test]
@@ -128,21 +250,48 @@ fn clipping_operations_and_comparisons_on_every_pair() {
         reset(None, BTreeMap::new());
         let sum = (a + b).clamp(-128, 127);
         assert_eq!(i128::from(x.saturating_plus(y)), sum);
-        assert_eq!(I8 { lo: a, hi: a }.saturating_plus(I8 { lo: b, hi: b }), I8 { lo: sum, hi: sum });
-        assert_eq!(S8::from_z(Z::Const(a)).saturating_plus(S8::from_z(Z::Const(b))).z(), Z::Const(sum));
+        assert_eq!(
+            I8 { lo: a, hi: a }.saturating_plus(I8 { lo: b, hi: b }),
+            I8 { lo: sum, hi: sum }
+        );
+        assert_eq!(
+            S8::from_z(Z::Const(a))
+                .saturating_plus(S8::from_z(Z::Const(b)))
+                .z(),
+            Z::Const(sum)
+        );
         let sum = (a + b + 256).clamp(0, 255);
         assert_eq!(i128::from((x as i16 + 128) as u8).min(255), a + 128);
-        assert_eq!(i128::from(((a + 128) as u8).saturating_plus((b + 128) as u8)), sum);
+        assert_eq!(
+            i128::from(((a + 128) as u8).saturating_plus((b + 128) as u8)),
+            sum
+        );
         assert_eq!(x.below(y), a < b);
         assert_eq!(I8 { lo: a, hi: a }.below(I8 { lo: b, hi: b }), a < b);
-        assert_eq!(S8::from_z(Z::Const(a)).below(S8::from_z(Z::Const(b))), a < b);
+        assert_eq!(
+            S8::from_z(Z::Const(a)).below(S8::from_z(Z::Const(b))),
+            a < b
+        );
         cases += 1;
         // Clamps against a few limits either side.
-        for (lo, hi) in [(-128, 127), (0, 0), (-64, 63), (0, 127), (b.min(17), b.max(17))] {
+        for (lo, hi) in [
+            (-128, 127),
+            (0, 0),
+            (-64, 63),
+            (0, 127),
+            (b.min(17), b.max(17)),
+        ] {
             let want = a.clamp(lo, hi);
             assert_eq!(i128::from(Word::clamp(x, lo as i8, hi as i8)), want);
-            assert_eq!(Word::clamp(I8 { lo: a, hi: a }, I8 { lo, hi: lo }, I8 { lo: hi, hi }), I8 { lo: want, hi: want });
-            let clamped = Word::clamp(S8::from_z(Z::Const(a)), S8::from_z(Z::Const(lo)), S8::from_z(Z::Const(hi)));
+            assert_eq!(
+                Word::clamp(I8 { lo: a, hi: a }, I8 { lo, hi: lo }, I8 { lo: hi, hi }),
+                I8 { lo: want, hi: want }
+            );
+            let clamped = Word::clamp(
+                S8::from_z(Z::Const(a)),
+                S8::from_z(Z::Const(lo)),
+                S8::from_z(Z::Const(hi)),
+            );
             assert_eq!(clamped.z(), Z::Const(want));
         }
     }
@@ -157,13 +306,27 @@ fn optional_operations() {
         for by in 1..=8 {
             reset(None, BTreeMap::new());
             let want = (a >= 0 && a < 1 << (7 + by)).then_some(a >> by);
-            assert_eq!(Wide::descale(a as i16, by).map(i128::from), want, "{a} {by}");
+            assert_eq!(
+                Wide::descale(a as i16, by).map(i128::from),
+                want,
+                "{a} {by}"
+            );
             assert_eq!(I16 { lo: a, hi: a }.descale(by).map(|i| i.lo), want);
-            assert_eq!(S16::from_z(Z::Const(a)).descale(by).map(Exact::z), want.map(Z::Const));
+            assert_eq!(
+                S16::from_z(Z::Const(a)).descale(by).map(Exact::z),
+                want.map(Z::Const)
+            );
             let want = i16::try_from(a << by).ok().map(i128::from);
-            assert_eq!(Wide::upscale(a as i16, by).map(i128::from), want, "{a} {by}");
+            assert_eq!(
+                Wide::upscale(a as i16, by).map(i128::from),
+                want,
+                "{a} {by}"
+            );
             assert_eq!(I16 { lo: a, hi: a }.upscale(by).map(|i| i.lo), want);
-            assert_eq!(S16::from_z(Z::Const(a)).upscale(by).map(Exact::z), want.map(Z::Const));
+            assert_eq!(
+                S16::from_z(Z::Const(a)).upscale(by).map(Exact::z),
+                want.map(Z::Const)
+            );
             cases += 2;
         }
     }
@@ -175,8 +338,17 @@ fn optional_operations() {
                     let (a, by) = (top << 8 | low, (by_top << 8) + by_low);
                     reset(None, BTreeMap::new());
                     let want = (a + by >= 0).then_some(a + by);
-                    assert_eq!(Accumulator::offset(a as u16, by as i16).map(i128::from), want, "{a} {by}");
-                    assert_eq!(U16 { lo: a, hi: a }.offset(I16 { lo: by, hi: by }).map(|i| i.lo), want);
+                    assert_eq!(
+                        Accumulator::offset(a as u16, by as i16).map(i128::from),
+                        want,
+                        "{a} {by}"
+                    );
+                    assert_eq!(
+                        U16 { lo: a, hi: a }
+                            .offset(I16 { lo: by, hi: by })
+                            .map(|i| i.lo),
+                        want
+                    );
                     let symbol = SU16::from_z(Z::Const(a)).offset(S16::from_z(Z::Const(by)));
                     assert_eq!(symbol.map(Exact::z), want.map(Z::Const));
                     cases += 1;
@@ -198,7 +370,8 @@ fn intervals_hold_their_members() {
                 for &bh in ends.iter().filter(|&&e| e >= bl) {
                     let (a, b) = (I8 { lo: al, hi: ah }, I8 { lo: bl, hi: bh });
                     let (sum, clip) = (a.widen().plus(b.widen()), a.saturating_plus(b));
-                    let (difference, product) = (a.widen().minus(b.widen()), a.widen().times(b.widen()));
+                    let (difference, product) =
+                        (a.widen().minus(b.widen()), a.widen().times(b.widen()));
                     for x in [al, (al + ah) / 2, ah] {
                         for y in [bl, (bl + bh) / 2, bh] {
                             assert!((sum.lo..=sum.hi).contains(&(x + y)));
