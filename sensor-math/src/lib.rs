@@ -44,3 +44,5 @@ pub use sensor::{Codes, Sensor, SensorError};
 pub mod fault;
 pub mod table;
 pub mod thermometer;
+
+pub mod filter;

@@ -1,0 +1,157 @@
+//! Filters between the converter and the table, and between the table and the law.
+
+/// Sum of `4^EXTRA` codes, brought to `EXTRA` more bits: oversampling and decimation. Each factor of
+/// four gains one bit, provided that the noise spans at least about one code step; without noise it
+/// gains none.
+///
+/// Half a coarse step is added before the shift, so that a decimated code, too, stands for its own
+/// middle, as [`Sensor`](crate::Sensor) takes it to. `EXTRA` is at most 6; codes of up to `16 - EXTRA`
+/// bits.
+///
+/// ```
+/// use sensor_math::filter::Oversample;
+/// let mut burst = Oversample::<1>::default();
+/// assert_eq!([500, 501, 501].map(|code| burst.push(code)), [None; 3]);
+/// assert_eq!(burst.push(501), Some(1002));   // (2003 + 2) / 2, a code of one bit more
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Oversample<const EXTRA: u32> {
+    sum: u32,
+    count: u16,
+}
+
+impl<const EXTRA: u32> Oversample<EXTRA> {
+    /// Codes in a burst.
+    pub const SAMPLES: u16 = {
+        assert!(EXTRA <= 6, "at most six extra bits");
+        1 << (2 * EXTRA)
+    };
+
+    /// Takes a code; gives the decimated one when the burst is complete.
+    #[inline]
+    pub fn push(&mut self, code: u16) -> Option<u16> {
+        self.sum = self.sum.wrapping_add(code as u32);
+        self.count = self.count.wrapping_add(1);
+        if self.count < Self::SAMPLES {
+            return None;
+        }
+        let middle = (Self::SAMPLES / 2) as u32;
+        let decimated = (self.sum.wrapping_add(middle) >> EXTRA) as u16;
+        *self = Self { sum: 0, count: 0 };
+        Some(decimated)
+    }
+}
+
+/// Median of three: one wild code in three does not pass.
+///
+/// ```
+/// assert_eq!(sensor_math::filter::median_of_3([500, 1023, 501]), 501);
+/// ```
+#[inline]
+pub const fn median_of_3([a, b, c]: [u16; 3]) -> u16 {
+    let (low, high) = if a < b { (a, b) } else { (b, a) };
+    if c < low {
+        low
+    } else if c > high {
+        high
+    } else {
+        c
+    }
+}
+
+/// Median of five: two wild codes in five do not pass.
+///
+/// ```
+/// assert_eq!(sensor_math::filter::median_of_5([500, 0, 502, 1023, 501]), 501);
+/// ```
+#[inline]
+pub const fn median_of_5([a, b, c, d, e]: [u16; 5]) -> u16 {
+    // Of two pairs, the smallest and the largest cannot be the median of five.
+    let (a, b) = if a < b { (a, b) } else { (b, a) };
+    let (c, d) = if c < d { (c, d) } else { (d, c) };
+    let low = if a > c { a } else { c };
+    let high = if b < d { b } else { d };
+    median_of_3([low, high, e])
+}
+
+/// First-order low-pass of `2^K` samples that keeps what its shift would drop, so that it comes to rest
+/// exactly on a steady input. `K` is 1 to 15. Time constant: `2^K` samples, nearly.
+///
+/// ```
+/// use sensor_math::filter::Exponential;
+/// let mut filter = Exponential::<3>::new(0);
+/// for _ in 0..200 { filter.push(1000); }
+/// assert_eq!(filter.value(), 1000);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Exponential<const K: u32> {
+    /// The value with `K` more fraction bits.
+    scaled: i32,
+}
+
+impl<const K: u32> Exponential<K> {
+    /// At rest on a first temperature word.
+    pub const fn new(word: i16) -> Self {
+        assert!(K >= 1 && K <= 15, "1 to 15");
+        Self {
+            scaled: (word as i32) << K,
+        }
+    }
+
+    /// Takes a word, gives the filtered one.
+    #[inline]
+    pub fn push(&mut self, word: i16) -> i16 {
+        // scaled += word - scaled / 2^K, nothing dropped: scaled stays between 2^K times the extremes.
+        self.scaled = self
+            .scaled
+            .wrapping_add(word as i32)
+            .wrapping_sub(self.scaled >> K);
+        self.value()
+    }
+
+    /// The filtered word, rounded down.
+    #[inline]
+    pub const fn value(&self) -> i16 {
+        (self.scaled >> K) as i16
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn medians_are_the_sorted_middle() {
+        let mut cases = 0;
+        for code in 0..5u16.pow(5) {
+            let five = [0, 1, 2, 3, 4].map(|i| code / 5u16.pow(i) % 5);
+            let mut sorted = five;
+            sorted.sort_unstable();
+            assert_eq!(median_of_5(five), sorted[2], "{five:?}");
+            let three = [five[0], five[1], five[2]];
+            let mut sorted = three;
+            sorted.sort_unstable();
+            assert_eq!(median_of_3(three), sorted[1], "{three:?}");
+            cases += 1;
+        }
+        assert_eq!(cases, 3125);
+    }
+
+    /// Bounded by its inputs, and at rest exactly on every input.
+    #[test]
+    fn exponential_comes_to_rest_exactly() {
+        let mut cases = 0u32;
+        for word in (i16::MIN..=i16::MAX).step_by(251) {
+            for start in [i16::MIN, -1, 0, 1, i16::MAX] {
+                let mut filter = Exponential::<4>::new(start);
+                for _ in 0..400 {
+                    let value = filter.push(word);
+                    assert!(value >= start.min(word) && value <= start.max(word));
+                }
+                assert_eq!(filter.value(), word, "from {start}");
+                cases += 1;
+            }
+        }
+        assert_eq!(cases, 262 * 5);
+    }
+}
