@@ -80,6 +80,8 @@ def as_bits(term):
         return constant(int(term)) if re.fullmatch(r"\d+", term) else term
     if len(term) == 2 and term[0] == "-":
         return f"(bvneg {as_bits(term[1])})"
+    if term[0] in ("and", "or") and len(term) == 2:
+        return as_bits(term[1])
     if term[0] == "div":
         power = int(term[2]).bit_length() - 1
         assert 1 << power == int(term[2])
