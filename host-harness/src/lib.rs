@@ -6,6 +6,8 @@
 pub mod design;
 
 // What is made of it, left to right along the signal path.
+pub mod emit;
+pub mod plan;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
@@ -13,6 +15,10 @@ pub mod simulate;
 // What is said about it.
 pub mod report;
 pub mod verdict;
+
+// All of it together, and how it differs from last time.
+pub mod against;
+pub mod build;
 
 // How people call it.
 pub mod cli;

@@ -33,7 +33,7 @@ pub struct OverflowFigures {
     /// True when some operation could leave its type for some input and state.
     pub possible: bool,
     /// Operations bounded.
-    pub operations: usize,
+    pub operations: u64,
 }
 
 /// Figures of the simulated loop.
@@ -99,36 +99,7 @@ impl Verdict {
         if law.error_lsb_max > LAW_ERROR_BOUND_LSB {
             reasons.push(format!("the integer law strays {:.3} LSB from exact arithmetic; 0.5 LSB is its bound", law.error_lsb_max));
         }
-        if hunting.present {
-            reasons.push(format!(
-                "the loop hunts: period {:.0} s, amplitude {:.2} K; accept.hunting_celsius is {} K",
-                hunting.period_s, hunting.amplitude_celsius, accept.hunting_celsius
-            ));
-        }
-        if response.peak_celsius > accept.hard_limit_celsius {
-            reasons.push(format!(
-                "the temperature reaches {:.2} degC, above accept.hard_limit_celsius = {} degC",
-                response.peak_celsius, accept.hard_limit_celsius
-            ));
-        } else if response.peak_celsius > accept.peak_celsius {
-            reasons.push(format!(
-                "the temperature peaks at {:.2} degC; accept.peak_celsius is {} degC",
-                response.peak_celsius, accept.peak_celsius
-            ));
-        }
-        match response.settling_s {
-            None => reasons.push(format!("the loop does not settle within {} K of its set point", accept.band_celsius)),
-            Some(s) if s > accept.settling_s => {
-                reasons.push(format!("the loop takes {s:.0} s to settle; accept.settling_s is {} s", accept.settling_s));
-            }
-            Some(_) => {}
-        }
-        if response.travel_per_hour > accept.travel_per_hour {
-            reasons.push(format!(
-                "the duty travels {:.1} full strokes an hour; accept.travel_per_hour is {}",
-                response.travel_per_hour, accept.travel_per_hour
-            ));
-        }
+        reasons.extend(loop_reasons(accept, &response, &hunting));
         Self { good: reasons.is_empty(), reasons, table, law, overflow, response, hunting }
     }
 
@@ -149,4 +120,41 @@ impl Verdict {
     pub fn reasons_in_one_line(&self) -> String {
         self.reasons.join("; ")
     }
+}
+
+/// What a simulated loop does that its design does not accept, one sentence each.
+#[must_use]
+pub fn loop_reasons(accept: &Accept, response: &LoopFigures, hunting: &Hunting) -> Vec<String> {
+    let mut reasons = Vec::new();
+    if hunting.present {
+        reasons.push(format!(
+            "the loop hunts: period {:.0} s, amplitude {:.2} K; accept.hunting_celsius is {} K",
+            hunting.period_s, hunting.amplitude_celsius, accept.hunting_celsius
+        ));
+    }
+    if response.peak_celsius > accept.hard_limit_celsius {
+        reasons.push(format!(
+            "the temperature reaches {:.2} degC, above accept.hard_limit_celsius = {} degC",
+            response.peak_celsius, accept.hard_limit_celsius
+        ));
+    } else if response.peak_celsius > accept.peak_celsius {
+        reasons.push(format!(
+            "the temperature peaks at {:.2} degC; accept.peak_celsius is {} degC",
+            response.peak_celsius, accept.peak_celsius
+        ));
+    }
+    match response.settling_s {
+        None => reasons.push(format!("the loop does not settle within {} K of its set point", accept.band_celsius)),
+        Some(s) if s > accept.settling_s => {
+            reasons.push(format!("the loop takes {s:.0} s to settle; accept.settling_s is {} s", accept.settling_s));
+        }
+        Some(_) => {}
+    }
+    if response.travel_per_hour > accept.travel_per_hour {
+        reasons.push(format!(
+            "the duty travels {:.1} full strokes an hour; accept.travel_per_hour is {}",
+            response.travel_per_hour, accept.travel_per_hour
+        ));
+    }
+    reasons
 }

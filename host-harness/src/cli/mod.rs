@@ -3,9 +3,9 @@
 //! Aligned text for people, `--json` for machines, no colour, progress on standard error, and an exit
 //! status that means something: 0 good, 1 bad (the verdict, a claim, a check), 2 wrong input.
 
-
+pub mod build;
 pub mod keys;
-
+pub mod simulate;
 pub mod text;
 
 use std::fmt;
@@ -29,6 +29,10 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    /// The main job: check, generate, simulate, verify; writes firmware module, header, report, trace and verdict
+    Build(build::Args),
+    /// The closed loop over the design's scenario, integers against real arithmetic
+    Simulate(simulate::Args),
     /// Every key a design file may hold, with unit, legal range and default
     Keys(keys::Args),
 }
@@ -67,6 +71,8 @@ impl From<DesignError> for Failure {
 pub fn main() -> ExitCode {
     let program = Program::parse();
     let done = match program.command {
+        Command::Build(args) => build::run(&args),
+        Command::Simulate(args) => simulate::run(&args),
         Command::Keys(args) => keys::run(&args),
     };
     done.unwrap_or_else(|failure| {

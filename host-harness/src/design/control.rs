@@ -11,8 +11,8 @@ use super::quantity as q;
 use super::sensing::{FORMATS, Sensing};
 
 /// Scales of kp and kd that a design may get, in order of preference: whole bytes first, because a shift by 8
-/// is free on the smallest targets; then finer, then coarser.
-pub const GAIN_SCALES: [u32; 5] = [8, 10, 12, 6, 4];
+/// is free on the smallest targets; then finer, then coarser. The station of the simulation is compiled for these.
+pub const GAIN_SCALES: [u32; 3] = [8, 12, 4];
 
 /// Rounding of kp and kd that makes the choice pass on to a finer scale, share.
 const COMFORTABLE_ROUNDING: f64 = 0.0025;
@@ -127,9 +127,7 @@ fn check(scale: u32, quantised: &Quantised<i16>, lo: i16, hi: i16, action: Actio
     let m = quantised.mantissas();
     match scale {
         4 => Settings::<i16, 4>::new(m, lo, hi, action).map(drop),
-        6 => Settings::<i16, 6>::new(m, lo, hi, action).map(drop),
         8 => Settings::<i16, 8>::new(m, lo, hi, action).map(drop),
-        10 => Settings::<i16, 10>::new(m, lo, hi, action).map(drop),
         _ => Settings::<i16, 12>::new(m, lo, hi, action).map(drop),
     }
     .map_err(|e| e.to_string())

@@ -19,7 +19,7 @@ pub use control::{Control, LawIntegers};
 use document::{Document, Section};
 pub use document::{DesignError, LARGEST_FILE_BYTES};
 pub use plant::{Event, PlantDesign, Scenario};
-pub use sensing::{Encoding, FORMATS, SensorFacts, Sensing, TableDesign, fraction_bits_for};
+pub use sensing::{FORMATS, SensorFacts, Sensing, TableDesign, fraction_bits_for};
 
 /// A whole design.
 #[derive(Clone, Debug)]

@@ -106,6 +106,7 @@ quantities! {
     FAN_SPIN_UP_TIME: ["fan"] "spin_up_s", "seconds", 0.0 ..= 30.0, Some(2.0), "length of that push";
     FAN_SLEW: ["fan"] "slew_percent_per_s", "percent of full duty per second", 0.1 ..= 1000.0, Some(20.0), "fastest change of duty, for the ear";
     PWM_COUNTS: ["fan"] "pwm_period_counts", "timer counts", 16.0 ..= 65535.0, Some(320.0), "period of the PWM timer";
+    FAN_PULSES: ["fan"] "tachometer_pulses", "pulses a revolution", 1.0 ..= 8.0, None, "pulses of the tachometer a revolution; absent when none is connected";
     FAN_FULL_RPM: ["fan"] "full_speed_rpm", "revolutions a minute", 100.0 ..= 30000.0, Some(1500.0), "speed at full duty, for the tachometer and the sound estimate";
 
     HEATER_WINDOW: ["heater"] "window_s", "seconds", 0.1 ..= 120.0, Some(2.0), "window of the time-proportional output";

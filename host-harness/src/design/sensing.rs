@@ -8,35 +8,15 @@ use sensor_math::divider::{Divider, Side};
 use super::actuator::whole;
 use super::document::Section;
 use super::quantity as q;
+use crate::tablegen::Encoding;
 
-/// How a design's table is laid out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Encoding {
-    /// Equal steps of a power of two of codes; one multiplication a lookup.
-    Uniform,
-    /// Two or three zones of equal steps; constant time.
-    Zones,
-    /// Free knots, scanned; the fewest bytes.
-    Packed,
-    /// Whatever needs the fewest bytes.
-    Smallest,
-}
-
-impl Encoding {
-    /// The words of the design file and the command line.
-    pub const WORDS: &'static [(&'static str, Encoding)] = &[
-        ("uniform", Encoding::Uniform),
-        ("zones", Encoding::Zones),
-        ("packed", Encoding::Packed),
-        ("smallest", Encoding::Smallest),
-    ];
-
-    /// The word for this encoding.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        Self::WORDS.iter().find(|(_, e)| *e == self).map_or("", |(w, _)| w)
-    }
-}
+/// The words for the layouts of a table.
+const ENCODINGS: &[(&str, Encoding)] = &[
+    ("uniform", Encoding::Uniform),
+    ("zones", Encoding::Zones),
+    ("packed", Encoding::Packed),
+    ("smallest", Encoding::Smallest),
+];
 
 /// What is known of the sensor and its converter beyond their nominal curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -198,7 +178,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         low_celsius,
         high_celsius,
         error_celsius: table.number(&q::TABLE_ERROR),
-        encoding: table.choice("encoding", Encoding::WORDS, Some(Encoding::Zones)),
+        encoding: table.choice("encoding", ENCODINGS, Some(Encoding::Zones)),
         fraction_bits: fraction_bits_for(low_celsius, high_celsius),
     };
     for section in [&sensor, &divider, &adc, &table] {

@@ -1,11 +1,12 @@
 //! The closed loop on the simulated plant: the shipped integers beside real arithmetic.
 //!
-//! Both loops see the same plant, the same events and converter noise of the same seed. They share the
-//! drive, so that what differs is what the two no_std crates put in place of real numbers: table and law.
+//! Both loops see the same plant, the same events and converter noise of the same seed. The integer loop is the
+//! shipped station, tick by tick; the other is the same loop in real arithmetic, with the drive's rules but
+//! none of its integers.
 
-pub mod drive;
-pub mod law;
+mod actuation;
 pub mod metrics;
+pub mod station;
 
 use sensor_math::fault::FaultCode;
 
@@ -15,8 +16,10 @@ use crate::plant::{Plant, Surroundings};
 use crate::reference::exact::ExactLaw;
 use crate::reference::law::RealLaw;
 use crate::reference::sensor::Truth;
-use drive::RunningDrive;
+use crate::plan::{Plan, temperature_word};
+use actuation::{RealDrive, Tachometer};
 use metrics::Stretch;
+use station::{StepTerms, with_station};
 
 /// One sample of a simulated loop. Terms and duties are shares of full.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -94,12 +97,6 @@ impl<'a> Story<'a> {
     }
 }
 
-/// A temperature as a word of the design's format.
-#[must_use]
-pub fn temperature_word(celsius: f64, fraction_bits: u32) -> i16 {
-    (celsius * f64::from(1u32 << fraction_bits)).round().clamp(-32768.0, 32767.0) as i16
-}
-
 /// Runs the scenario. `read` is the shipped thermometer with the design's table: code in, word or fault out.
 #[must_use]
 pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Response {
@@ -121,58 +118,60 @@ pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Res
 }
 
 fn run_fixed(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>, samples: usize) -> (Vec<Sample>, f64) {
-    let control = &design.control;
-    let (k, bits) = (&control.integers, design.sensing.table.fraction_bits);
-    let truth = Truth::new(&design.sensing.sensor);
-    let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
-    let mut plant: Plant = control.plant.plant.clone();
-    let mut story = Story::new(control);
-    let mut law = law::running(k);
-    let mut exact = ExactLaw::new(k.kp, k.ki, k.kd, k.scale, k.filter_exponent, k.lo, k.hi, control.is_cooling());
-    let mut drive = RunningDrive::new(control);
-    let mut set_point = temperature_word(story.set_point, bits);
-    let mut worst: f64 = 0.0;
-    let mut out = Vec::with_capacity(samples);
-    for n in 0..samples {
-        let time_s = n as f64 * control.period_s;
-        if story.advance_to(time_s) {
-            let wanted = temperature_word(story.set_point, bits);
-            law.change_set_point(set_point, wanted);
-            exact.change_set_point(set_point, wanted);
-            set_point = wanted;
+    let plan = Plan::new(design);
+    with_station(&plan, |station| {
+        let control = &design.control;
+        let (k, bits) = (&plan.law, plan.fraction_bits);
+        let truth = Truth::new(&design.sensing.sensor);
+        let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
+        let mut plant: Plant = control.plant.plant.clone();
+        let mut story = Story::new(control);
+        let mut exact = Some(ExactLaw::new(k.kp, k.ki, k.kd, k.scale, k.filter_exponent, k.lo, k.hi, control.is_cooling()));
+        let mut worst: f64 = 0.0;
+        let mut out = Vec::with_capacity(samples);
+        let mut tachometer = Tachometer::new(control);
+        for n in 0..samples {
+            let before = story.set_point;
+            if story.advance_to(n as f64 * control.period_s) && before != story.set_point {
+                let (old, new) = (temperature_word(before, bits), temperature_word(story.set_point, bits));
+                station.change_set_point(new);
+                if let Some(exact) = &mut exact {
+                    exact.change_set_point(old, new);
+                }
+            }
+            let code = converter.convert(truth.position(plant.sensor_celsius()));
+            let reading = read(code);
+            let terms = reading.map_or_else(|_| StepTerms::default(), |word| station.terms(word));
+            station.pulses(tachometer.pulses(plant.fan_speed()));
+            station.sample(reading, plan.ticks_per_sample);
+            match (reading, &mut exact) {
+                (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
+                    let wanted = law.step(temperature_word(story.set_point, bits), word);
+                    worst = worst.max((f64::from(station.demand()) - wanted).abs());
+                }
+                // after a fault the station takes over at another integrator: nothing to compare with from there
+                _ => exact = None,
+            }
+            let ticks = plan.ticks_per_sample;
+            let duty = (0..ticks).map(|_| station.tick()).sum::<f64>() / f64::from(ticks);
+            let lsb = f64::from(i16::MAX);
+            out.push(Sample {
+                time_s: n as f64 * control.period_s,
+                set_point: story.set_point,
+                celsius: plant.celsius(),
+                code,
+                reading: reading.map_or(f64::NAN, |word| f64::from(word) / f64::from(1u32 << bits)),
+                p: f64::from(terms.p) / lsb,
+                i: f64::from(terms.i) / lsb,
+                d: f64::from(terms.d) / lsb,
+                demand: share(station.demand()),
+                duty,
+                fan_speed: plant.fan_speed(),
+            });
+            plant.advance(control.period_s, duty, story.around);
         }
-        let code = converter.convert(truth.position(plant.sensor_celsius()));
-        let celsius = plant.celsius();
-        let (reading, terms, demand, duty) = match read(code) {
-            Ok(word) => {
-                let terms = law.terms(set_point, word);
-                let demand = law.step(set_point, word);
-                worst = worst.max((f64::from(demand) - exact.step(set_point, word)).abs());
-                (f64::from(word) / f64::from(1u32 << bits), terms, demand, drive.sample(demand))
-            }
-            Err(_) => {
-                // what the guards do about a fault is the station's business; here the safe state holds
-                let safe = if control.is_cooling() { i16::MAX } else { 0 };
-                (f64::NAN, law::StepTerms { p: 0, i: 0, d: 0 }, safe, drive.safe())
-            }
-        };
-        let lsb = f64::from(i16::MAX);
-        out.push(Sample {
-            time_s,
-            set_point: story.set_point,
-            celsius,
-            code,
-            reading,
-            p: f64::from(terms.p) / lsb,
-            i: f64::from(terms.i) / lsb,
-            d: f64::from(terms.d) / lsb,
-            demand: share(demand),
-            duty,
-            fan_speed: plant.fan_speed(),
-        });
-        plant.advance(control.period_s, duty, story.around);
-    }
-    (out, worst)
+        (out, worst)
+    })
 }
 
 fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
@@ -196,7 +195,7 @@ fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
         integrator: if control.is_cooling() { high } else { low },
         filtered: None,
     };
-    let mut drive = RunningDrive::new(control);
+    let mut drive = RealDrive::new(&Plan::new(design));
     let mut out = Vec::with_capacity(samples);
     for n in 0..samples {
         let time_s = n as f64 * control.period_s;
@@ -208,7 +207,7 @@ fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
         let reading = truth.celsius(code);
         let celsius = plant.celsius();
         let terms = law.step(story.set_point, reading);
-        let duty = drive.sample((terms.demand * f64::from(i16::MAX)).round() as i16);
+        let duty = drive.sample(terms.demand);
         out.push(Sample {
             time_s,
             set_point: story.set_point,

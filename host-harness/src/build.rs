@@ -1,0 +1,211 @@
+//! The main job: from a design to everything that is written about it, all in memory.
+
+use sensor_math::fault::FaultCode;
+
+use crate::cli::Failure;
+use crate::design::{Actuator, Design, Sensing};
+use crate::emit;
+use crate::report::{self, Page};
+use crate::simulate::metrics::{self, Hunting};
+use crate::simulate::{self, Response, Sample};
+use crate::tablegen::{self, Request, Table};
+use crate::verify::overflow::intervals;
+use crate::verify::subject::Subject;
+use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
+
+/// A file to write: its name and its bytes.
+pub type File = (&'static str, Vec<u8>);
+
+/// Everything that the main job makes.
+#[derive(Clone, Debug)]
+pub struct Built {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The files, complete.
+    pub files: Vec<File>,
+}
+
+/// Makes and proves the table of a design.
+///
+/// # Errors
+///
+/// A table that cannot exist: a range the converter cannot see, an error below the word's own rounding.
+pub fn table(sensing: &Sensing) -> Result<Table, Failure> {
+    let wanted = &sensing.table;
+    let request = Request {
+        sensor: sensing.sensor,
+        low_celsius: wanted.low_celsius,
+        high_celsius: wanted.high_celsius,
+        frac_bits: wanted.fraction_bits,
+        error_celsius: wanted.error_celsius,
+        encoding: wanted.encoding,
+        jumps: 0,
+    };
+    tablegen::generate(&request).map_err(|error| Failure::Refused(format!("[table] cannot be made: {error}")))
+}
+
+/// Runs the scenario with the shipped thermometer over the design's table.
+#[must_use]
+pub fn respond(design: &Design, table: &Table) -> Response {
+    let read = |code: u16| -> Result<i16, FaultCode> {
+        match table.limits.fault(code) {
+            Some(fault) => Err(fault),
+            None => Ok(table.layout.lookup(code)),
+        }
+    };
+    simulate::run(design, &read)
+}
+
+/// Figures of a response, and whether it hunts.
+///
+/// # Panics
+///
+/// When a simulated temperature is not a number, which no accepted plant gives.
+#[must_use]
+pub fn figures(design: &Design, response: &Response) -> (LoopFigures, Hunting) {
+    let accept = &design.control.accept;
+    let celsius: Vec<f64> = response.fixed.iter().map(|s| s.celsius).collect();
+    // what is heard of a fan is its duty; a switch's strokes are its job, so there the demand counts
+    let travelling: fn(&Sample) -> f64 = match design.control.actuator {
+        Actuator::Fan(_) => |s| s.duty,
+        Actuator::Heater(_) => |s| s.demand,
+    };
+    let duty: Vec<f64> = response.fixed.iter().map(travelling).collect();
+    let settled: Option<Vec<f64>> = response
+        .stretches
+        .iter()
+        .enumerate()
+        .map(|(n, stretch)| metrics::settling_s(&celsius, *stretch, accept.band_celsius, response.period_s, n == 0))
+        .collect();
+    let undershoot = response.stretches.iter().map(|s| metrics::undershoot(&celsius, *s)).fold(0.0, f64::max);
+    let from_real = response.fixed.iter().zip(&response.real).map(|(a, b)| (a.celsius - b.celsius).abs()).fold(0.0, f64::max);
+    let figures = LoopFigures {
+        peak_celsius: celsius.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        undershoot_celsius: undershoot,
+        settling_s: settled.map(|all| all.into_iter().fold(0.0, f64::max)),
+        travel_per_hour: metrics::travel_per_hour(&duty, response.period_s),
+        from_real_celsius_max: from_real,
+    };
+    let hunting = response
+        .stretches
+        .iter()
+        .map(|s| metrics::hunting(&celsius, *s, response.period_s, accept.hunting_celsius))
+        .max_by(|a, b| (a.present, a.amplitude_celsius).partial_cmp(&(b.present, b.amplitude_celsius)).expect("finite temperatures"))
+        .unwrap_or_default();
+    (figures, hunting)
+}
+
+/// Makes everything.
+///
+/// # Errors
+///
+/// A table that cannot exist.
+pub fn build(design: &Design) -> Result<Built, Failure> {
+    let table = table(&design.sensing)?;
+    let response = respond(design, &table);
+    let (loop_figures, hunting) = figures(design, &response);
+    let truth = crate::reference::sensor::Truth::new(&design.sensing.sensor);
+    // the walk over every code against the independent curve: the table's error is not taken from its generator
+    let codes: Vec<(u16, f64, f64)> = (table.codes.first..=table.codes.last)
+        .map(|code| {
+            let celsius = truth.celsius(code);
+            (code, celsius, table.celsius(code) - celsius)
+        })
+        .collect();
+    let verdict = Verdict::judge(
+        &design.control.accept,
+        design.sensing.table.error_celsius,
+        TableFigures {
+            encoding: table.layout.encoding().to_owned(),
+            bytes: table.layout.bytes(),
+            error_celsius_max: codes.iter().map(|c| c.2.abs()).fold(0.0, f64::max),
+            codes: codes.len() as u32,
+        },
+        LawFigures { error_lsb_max: response.law_error_lsb_max, samples: response.fixed.len() },
+        overflow(design),
+        loop_figures,
+        hunting,
+    );
+    let firmware = emit::rust(design, &table, &verdict);
+    let page = report::page(&Page {
+        design,
+        verdict: &verdict,
+        response: &response,
+        codes: &codes,
+        claims: &claims(design),
+        costs: &[],
+        budget_svg: None,
+        firmware: &firmware,
+    });
+    let files = vec![
+        ("firmware.h", emit::header(design, &table, &verdict).into_bytes()),
+        ("firmware.rs", firmware.into_bytes()),
+        ("report.html", page.into_bytes()),
+        ("trace.csv", trace(&response)),
+        ("verdict.json", verdict.to_json().into_bytes()),
+    ];
+    Ok(Built { verdict, files })
+}
+
+/// Rows that `trace.csv` holds at most; longer runs keep every n-th sample, from the first.
+const TRACE_ROWS: usize = 20_000;
+
+fn trace(response: &Response) -> Vec<u8> {
+    let every = response.fixed.len().div_ceil(TRACE_ROWS).max(1);
+    let mut out = csv::Writer::from_writer(Vec::new());
+    let head = [
+        "time_s", "set_point_celsius", "celsius", "code", "reading_celsius", "p_percent", "i_percent", "d_percent", "demand_percent",
+        "duty_percent", "fan_speed_percent", "real_celsius", "real_demand_percent",
+    ];
+    let row = |a: &Sample, b: &Sample| {
+        let percent = |x: f64| format!("{:.4}", 100.0 * x);
+        let degrees = |x: f64| format!("{x:.4}");
+        [
+            format!("{:.3}", a.time_s),
+            degrees(a.set_point),
+            degrees(a.celsius),
+            a.code.to_string(),
+            degrees(a.reading),
+            percent(a.p),
+            percent(a.i),
+            percent(a.d),
+            percent(a.demand),
+            percent(a.duty),
+            percent(a.fan_speed),
+            degrees(b.celsius),
+            percent(b.demand),
+        ]
+    };
+    out.write_record(head).expect("writing to memory");
+    for (a, b) in response.fixed.iter().zip(&response.real).step_by(every) {
+        out.write_record(row(a, b)).expect("writing to memory");
+    }
+    out.into_inner().expect("writing to memory")
+}
+
+/// The design's law as the verifier sees it.
+#[must_use]
+pub fn subject(design: &Design) -> Subject {
+    let k = &design.control.integers;
+    Subject {
+        kp: k.kp,
+        ki: k.ki,
+        kd: k.kd,
+        scale: k.scale,
+        filter_exponent: k.filter_exponent,
+        lo: k.lo,
+        hi: k.hi,
+        action: k.action,
+    }
+}
+
+/// The interval run over the law's own source.
+fn overflow(design: &Design) -> OverflowFigures {
+    let record = intervals(&subject(design));
+    OverflowFigures { possible: !record.failures.is_empty(), operations: record.operations }
+}
+
+/// What is claimed for this design, in words for the report.
+fn claims(_design: &Design) -> Vec<(String, String, bool)> {
+    Vec::new()
+}

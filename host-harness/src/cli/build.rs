@@ -1,0 +1,143 @@
+//! `hushloop build`: the main job.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use serde_json::Value;
+
+use super::Failure;
+use super::text::{columns, duration};
+use crate::against::changes;
+use crate::build::{self, Built, File};
+use crate::design::{self, Design};
+use crate::report::CAUTIONS;
+use crate::verdict::Verdict;
+
+/// Arguments of `hushloop build`.
+#[derive(clap::Args)]
+pub struct Args {
+    /// Design file (TOML)
+    design: PathBuf,
+    /// Directory for the results; made when absent
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Print what changed in verdict and integers since the results in this directory
+    #[arg(long, value_name = "OLD_DIR")]
+    against: Option<PathBuf>,
+    /// Print the verdict as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command: exit status 0 for a good verdict, 1 for a bad one (all files are written all the same).
+///
+/// # Errors
+///
+/// A design that is wrong, a table that cannot exist, a file that cannot be read or written.
+pub fn run(args: &Args) -> Result<ExitCode, Failure> {
+    let design = design::load(&args.design)?;
+    let old = args.against.as_deref().map(read_result).transpose()?;
+    let built = build::build(&design)?;
+    write_all(&args.out, &built.files)?;
+    if args.json {
+        print!("{}", built.verdict.to_json());
+    } else {
+        print!("{}", in_words(&design, &built, &args.out));
+    }
+    if let Some(old) = old {
+        let text = |name: &str| built.files.iter().find(|(n, _)| *n == name).map_or("", |(_, b)| std::str::from_utf8(b).unwrap_or(""));
+        let verdict: Value = serde_json::from_str(text("verdict.json")).unwrap_or(Value::Null);
+        let found = changes((&old.0, &old.1), (text("firmware.h"), &verdict));
+        println!("\nagainst {}:", args.against.as_deref().unwrap_or(Path::new("")).display());
+        if found.is_empty() {
+            println!("  nothing changed");
+        }
+        let rows: Vec<[String; 3]> = found.into_iter().map(|(name, old, new)| [format!("  {name}"), old, format!("-> {new}")]).collect();
+        print!("{}", columns(&rows));
+    }
+    Ok(if built.verdict.good { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+/// The comparable files of an earlier result.
+fn read_result(dir: &Path) -> Result<(String, Value), Failure> {
+    let read = |name: &str| {
+        let path = dir.join(name);
+        std::fs::read_to_string(&path).map_err(|e| Failure::File(path, e))
+    };
+    let (header, verdict) = (read("firmware.h")?, read("verdict.json")?);
+    let verdict = serde_json::from_str(&verdict)
+        .map_err(|e| Failure::Refused(format!("{}: not a verdict: {e}; accepted: a directory that `hushloop build` wrote", dir.display())))?;
+    Ok((header, verdict))
+}
+
+/// Writes every file beside its final place first and moves them only when all are complete, so that a failure
+/// never leaves half a result over a good one.
+fn write_all(dir: &Path, files: &[File]) -> Result<(), Failure> {
+    let failed = |path: &Path| {
+        let path = path.to_owned();
+        move |error| Failure::File(path, error)
+    };
+    std::fs::create_dir_all(dir).map_err(failed(dir))?;
+    let mut ready = Vec::new();
+    for (name, bytes) in files {
+        let path = dir.join(name);
+        let mut temporary = tempfile::Builder::new().prefix(".hushloop-").tempfile_in(dir).map_err(failed(&path))?;
+        temporary.write_all(bytes).and_then(|()| temporary.as_file().sync_all()).map_err(failed(&path))?;
+        #[cfg(unix)]
+        {
+            // a temporary file is private; a result is for everybody
+            use std::os::unix::fs::PermissionsExt;
+            temporary.as_file().set_permissions(std::fs::Permissions::from_mode(0o644)).map_err(failed(&path))?;
+        }
+        ready.push((path, temporary));
+    }
+    for (path, temporary) in ready {
+        temporary.persist(&path).map_err(|e| Failure::File(path, e.error))?;
+    }
+    Ok(())
+}
+
+fn in_words(design: &Design, built: &Built, out: &Path) -> String {
+    let v = &built.verdict;
+    let mut rows = figures(v);
+    let k = &design.control.integers;
+    let derivative = if k.has_derivative() { format!(", kd {} / 2^{}", k.kd, k.scale) } else { String::new() };
+    rows.push(["gains".to_owned(), format!("kp {} / 2^{}, ki {} / 2^16{derivative}", k.kp, k.scale, k.ki)]);
+    let mut text = format!("{}\n\n{}", design.title, columns(&rows));
+    text += &format!("\nverdict: {}\n", if v.good { "good" } else { "BAD" });
+    for reason in &v.reasons {
+        text += &format!("  - {reason}\n");
+    }
+    let names: Vec<&str> = built.files.iter().map(|(name, _)| *name).collect();
+    text += &format!("\nwrote {} to {}\n", names.join(", "), out.display());
+    if !v.good {
+        text += "firmware.rs and firmware.h refuse to compile while the verdict is bad\n";
+    }
+    text + "\n" + CAUTIONS[0] + "\n"
+}
+
+/// The verdict's figures, one row each.
+fn figures(v: &Verdict) -> Vec<[String; 2]> {
+    let r = &v.response;
+    let oscillation = if v.hunting.period_s > 0.0 {
+        format!("amplitude {:.3} K, period {:.0} s", v.hunting.amplitude_celsius, v.hunting.period_s)
+    } else {
+        "none".to_owned()
+    };
+    let overflow = if v.overflow.possible { "possible".to_owned() } else { format!("cannot happen ({} operations bounded)", v.overflow.operations) };
+    [
+        ("table", format!("{} bytes ({}), error at most {:.4} K over {} codes", v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes)),
+        ("law", format!("at most {:.3} LSB from exact arithmetic over {} samples", v.law.error_lsb_max, v.law.samples)),
+        ("overflow", overflow),
+        ("peak", format!("{:.2} degC", r.peak_celsius)),
+        ("below the set point", format!("{:.2} K at most", r.undershoot_celsius)),
+        ("settling", r.settling_s.map_or("never".to_owned(), duration)),
+        ("oscillation", oscillation),
+        ("travel of the duty", format!("{:.1} full strokes an hour", r.travel_per_hour)),
+        ("from real arithmetic", format!("{:.4} K at most", r.from_real_celsius_max)),
+    ]
+    .into_iter()
+    .map(|(name, value)| [name.to_owned(), value])
+    .collect()
+}

@@ -1,0 +1,229 @@
+//! The plan: a design turned into the integers of a station. Simulation, fault campaign and emitted firmware
+//! all start from it, so that what is tried is what is flashed.
+
+use controller_core::drive::dither::{DitherConfig, Polarity};
+use controller_core::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
+use controller_core::drive::fans::FansConfig;
+use controller_core::drive::output::FanDriveConfig;
+use controller_core::drive::tachometer::RotationConfig;
+use controller_core::drive::time_proportional::{TimeProportionalConfig, TimeProportionalParts, Unit};
+use controller_core::drive::wiring::Wiring;
+use controller_core::duty::Duty;
+use controller_core::guard::hunting::HuntingConfig;
+
+use crate::design::{Actuator, Control, Design, FanDesign, HeaterDesign, LawIntegers};
+
+/// Output tick of a fan drive, seconds: spin-up times in hundredths of a second are as fine as a fan can feel.
+pub const FAN_TICK_S: f64 = 0.01;
+
+/// Readings that a fault or an implausible jump must last before it is believed: one noisy code must not roar.
+pub const CONFIRM_SAMPLES: u8 = 4;
+/// Usable readings before a confirmed fault ends.
+pub const RECOVER_SAMPLES: u8 = 8;
+/// Sample periods without a sample before the station goes to its safe state.
+pub const STALE_PERIODS: f64 = 4.0;
+/// Kelvin below the trip before its latch may be reset.
+pub const TRIP_HYSTERESIS_KELVIN: f64 = 2.0;
+/// Samples at or above the trip before it latches.
+pub const TRIP_CONFIRM: u8 = 2;
+/// Kelvin a reading may really move in one sample.
+pub const RATE_KELVIN_PER_SAMPLE: f64 = 5.0;
+/// Seconds of equal readings, while the duty travels, before a reading counts as stuck.
+pub const STUCK_S: f64 = 900.0;
+/// Share of full that the duty must travel meanwhile.
+pub const STUCK_TRAVEL: f64 = 0.25;
+/// Share of full at which an actuator counts as driven hard.
+pub const EFFECT_LEVEL: f64 = 0.95;
+/// Seconds of hard drive without an answer before the actuator counts as without effect.
+pub const EFFECT_S: f64 = 1200.0;
+/// Kelvin that count as an answer.
+pub const EFFECT_RESPONSE_KELVIN: f64 = 0.5;
+/// Kelvin of error below which nothing is expected of the actuator.
+pub const EFFECT_MARGIN_KELVIN: f64 = 1.0;
+/// Half-swings that make hunting (Hagglund 1995: 10 within the supervision time).
+pub const HUNTING_DETECTIONS: u8 = 10;
+/// Shortest period of hunting that matters, in time constants of the sensor: an integral-only loop around a
+/// first-order lag oscillates at about two pi of them at its limit of stability.
+pub const HUNTING_PERIOD_LAGS: f64 = std::f64::consts::TAU;
+/// Periods of that length after which one half-swing is forgotten.
+pub const HUNTING_FORGET_PERIODS: f64 = 4.0;
+
+/// The drive's integers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DrivePlan {
+    /// Fans that share one PWM pin.
+    Fan {
+        /// Floor, push, slew.
+        parts: FanParts,
+        /// Period of the PWM timer, counts.
+        top: u16,
+        /// (least pulses a sample, windows that confirm, pushes before the alarm), when a tachometer is connected.
+        tachometer: Option<(u16, u8, u8)>,
+    },
+    /// A heater behind a mains switch.
+    Switch(TimeProportionalParts),
+}
+
+/// The guards' integers; temperatures as words, times in samples unless they say ticks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct GuardPlan {
+    /// Bad readings that confirm a fault.
+    pub confirm: u8,
+    /// Good readings that end it.
+    pub recover: u8,
+    /// Output ticks without a sample.
+    pub stale_ticks: u16,
+    /// The trip.
+    pub trip: i16,
+    /// Below the trip by this before it may be reset.
+    pub trip_hysteresis: i16,
+    /// Samples that confirm it.
+    pub trip_confirm: u8,
+    /// Largest believable move in a sample.
+    pub rate: i16,
+    /// Equal readings, and the duty's travel meanwhile, that make a stuck one.
+    pub stuck: (u16, Duty),
+    /// Hard drive: level, samples, response, margin.
+    pub effect: (Duty, u16, i16, i16),
+    /// Hunting: limit of a half-swing, samples after which one is forgotten, detections.
+    pub hunting: (u32, u16, u8),
+}
+
+/// Every integer of a station.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Fraction bits of a temperature word.
+    pub fraction_bits: u32,
+    /// Sample period, milliseconds.
+    pub period_ms: u32,
+    /// Output tick, seconds; only the simulation needs it as a number.
+    pub tick_s: f64,
+    /// Output ticks a sample.
+    pub ticks_per_sample: u16,
+    /// Wanted temperature.
+    pub set_point: i16,
+    /// Gains, limits, direction.
+    pub law: LawIntegers,
+    /// Drive.
+    pub drive: DrivePlan,
+    /// Guards.
+    pub guards: GuardPlan,
+}
+
+/// A temperature as a word of the given format.
+#[must_use]
+pub fn temperature_word(celsius: f64, fraction_bits: u32) -> i16 {
+    (celsius * f64::from(1u32 << fraction_bits)).round().clamp(-32768.0, 32767.0) as i16
+}
+
+fn duty(share: f64) -> Duty {
+    Duty::saturating((share * f64::from(Duty::ONE)).round() as i16)
+}
+
+fn count(number: f64) -> u16 {
+    number.round().clamp(1.0, 65535.0) as u16
+}
+
+fn fan(fan: &FanDesign, period_s: f64) -> DrivePlan {
+    let slew = (fan.slew_per_s * period_s * f64::from(Duty::ONE)).round().clamp(1.0, 32767.0) as i16;
+    let tachometer = fan.tachometer_pulses.map(|pulses| {
+        // half of what the slowest turning fan gives: well above none, well below tolerance
+        let at_floor = fan.floor * fan.full_speed_rpm / 60.0 * f64::from(pulses) * period_s;
+        ((0.5 * at_floor).floor().max(1.0) as u16, (3.0 / period_s).ceil().clamp(2.0, 255.0) as u8, 2)
+    });
+    DrivePlan::Fan {
+        parts: FanParts {
+            floor: duty(fan.floor),
+            spin_up: SpinUp { level: duty(fan.spin_up), ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16 },
+            stop: Stop::Never,
+            airflow: None,
+            slew: Slew { rise: slew, fall: slew },
+        },
+        top: fan.pwm_period_counts,
+        tachometer,
+    }
+}
+
+/// Whole mains cycles, so that the load draws no direct current: two ticks each.
+fn switch(heater: &HeaterDesign) -> DrivePlan {
+    let even = |seconds: f64| 2 * (seconds * heater.mains_hz).round() as u16;
+    DrivePlan::Switch(TimeProportionalParts {
+        window: even(heater.window_s).max(2),
+        min_on: even(heater.minimum_s),
+        min_off: even(heater.minimum_s),
+        unit: Unit::WholeCycle,
+    })
+}
+
+impl Plan {
+    /// The plan of a design.
+    #[must_use]
+    pub fn new(design: &Design) -> Self {
+        let control = &design.control;
+        let bits = design.sensing.table.fraction_bits;
+        let word = |kelvin: f64| temperature_word(kelvin, bits);
+        let period = control.period_s;
+        let (tick_s, drive) = match &control.actuator {
+            Actuator::Fan(f) => (FAN_TICK_S, fan(f, period)),
+            Actuator::Heater(h) => (0.5 / h.mains_hz, switch(h)),
+        };
+        let ticks_per_sample = count(period / tick_s);
+        let swing = HUNTING_PERIOD_LAGS * design.sensing.facts.lag_s / period;
+        Self {
+            fraction_bits: bits,
+            period_ms: (period * 1000.0).round() as u32,
+            tick_s,
+            ticks_per_sample,
+            set_point: word(control.set_point_celsius),
+            law: control.integers,
+            drive,
+            guards: GuardPlan {
+                confirm: CONFIRM_SAMPLES,
+                recover: RECOVER_SAMPLES,
+                stale_ticks: count(STALE_PERIODS * f64::from(ticks_per_sample)),
+                trip: word(control.trip_celsius),
+                trip_hysteresis: word(trip_hysteresis(control)),
+                trip_confirm: TRIP_CONFIRM,
+                rate: word(RATE_KELVIN_PER_SAMPLE),
+                stuck: (count(STUCK_S / period), duty(STUCK_TRAVEL)),
+                effect: (duty(EFFECT_LEVEL), count(EFFECT_S / period), word(EFFECT_RESPONSE_KELVIN), word(EFFECT_MARGIN_KELVIN)),
+                hunting: (
+                    HuntingConfig::limit_of_swing(control.accept.hunting_celsius * f64::from(1u32 << bits), swing),
+                    count(HUNTING_FORGET_PERIODS * swing),
+                    HUNTING_DETECTIONS,
+                ),
+            },
+        }
+    }
+}
+
+/// The latch releases below the trip but above the set point, or it never would.
+fn trip_hysteresis(control: &Control) -> f64 {
+    TRIP_HYSTERESIS_KELVIN.min(0.5 * (control.trip_celsius - control.set_point_celsius))
+}
+
+/// The fan drive's checked configuration.
+///
+/// # Panics
+///
+/// Never for a plan made from a design that was read: the reader's checks are the constructors' own.
+#[must_use]
+pub fn fan_drive(parts: FanParts, top: u16, tachometer: Option<(u16, u8, u8)>) -> FanDriveConfig<1> {
+    let checked = "checked when the design was read";
+    FanDriveConfig {
+        fans: FansConfig { fans: [FanConfig::new(parts).expect(checked)], stagger: 0 },
+        timer: DitherConfig::new(top, parts.floor, Polarity::ActiveHigh).expect(checked),
+        tachometer: tachometer.map(|(least, confirm, retries)| RotationConfig::new(least, confirm, retries).expect(checked)),
+        wiring: Wiring::FourWire,
+    }
+}
+
+/// The switched drive's checked configuration.
+///
+/// # Panics
+///
+/// As [`fan_drive`].
+#[must_use]
+pub fn switch_drive(parts: TimeProportionalParts) -> TimeProportionalConfig {
+    TimeProportionalConfig::new(parts).expect("checked when the design was read")
+}

@@ -1,0 +1,103 @@
+//! The drive in real arithmetic, for the loop that the integers are compared with; and a tachometer.
+
+use crate::design::{Actuator, Control};
+use crate::plan::{DrivePlan, Plan};
+use crate::simulate::share;
+
+/// What a drive does to a demand, in real numbers: floor, push and slew for fans, window and whole cycles for
+/// a switch. Written apart from the shipped drive.
+pub(super) struct RealDrive {
+    kind: Kind,
+    ticks: u16,
+}
+
+enum Kind {
+    Fan { floor: f64, push: f64, push_left: u16, slew: f64, duty: Option<f64> },
+    Switch { window: u16, minimum: u16, owed: f64, left: u16, on_left: u16, demand: f64 },
+}
+
+impl RealDrive {
+    pub(super) fn new(plan: &Plan) -> Self {
+        let kind = match plan.drive {
+            DrivePlan::Fan { parts, .. } => Kind::Fan {
+                floor: share(parts.floor.bits()),
+                push: share(parts.spin_up.level.bits()),
+                push_left: parts.spin_up.ticks,
+                slew: share(parts.slew.rise),
+                duty: None,
+            },
+            DrivePlan::Switch(parts) => {
+                Kind::Switch { window: parts.window, minimum: parts.min_on, owed: 0.0, left: 0, on_left: 0, demand: 0.0 }
+            }
+        };
+        Self { kind, ticks: plan.ticks_per_sample }
+    }
+
+    /// Takes a sample's demand; gives the average share of full during it.
+    pub(super) fn sample(&mut self, wanted: f64) -> f64 {
+        match &mut self.kind {
+            Kind::Fan { floor, slew, duty, .. } => {
+                // a station starts in its safe state, at full
+                let from = duty.unwrap_or(1.0);
+                *duty = Some(wanted.max(*floor).clamp(from - *slew, from + *slew));
+            }
+            Kind::Switch { demand, .. } => *demand = wanted,
+        }
+        (0..self.ticks).map(|_| self.tick()).sum::<f64>() / f64::from(self.ticks)
+    }
+
+    fn tick(&mut self) -> f64 {
+        match &mut self.kind {
+            Kind::Fan { push, push_left, duty, .. } => {
+                let target = duty.unwrap_or(1.0);
+                if *push_left > 0 {
+                    *push_left -= 1;
+                    return target.max(*push);
+                }
+                target
+            }
+            Kind::Switch { window, minimum, owed, left, on_left, demand } => {
+                if *left == 0 {
+                    *owed += *demand * f64::from(*window);
+                    let mut on = (*owed / 2.0).floor().max(0.0) as u16 * 2;
+                    if on < *minimum {
+                        on = 0;
+                    } else if on > *window - *minimum {
+                        on = *window;
+                    }
+                    *owed -= f64::from(on);
+                    (*left, *on_left) = (*window, on);
+                }
+                *left -= 1;
+                let on = *on_left > 0;
+                *on_left = on_left.saturating_sub(1);
+                f64::from(u8::from(on))
+            }
+        }
+    }
+}
+
+/// Pulses of a turning fan, whole ones a sample, the rest carried.
+pub(super) struct Tachometer {
+    pulses_a_sample_at_full: f64,
+    carried: f64,
+}
+
+impl Tachometer {
+    pub(super) fn new(control: &Control) -> Self {
+        let full = match &control.actuator {
+            Actuator::Fan(fan) => {
+                fan.full_speed_rpm / 60.0 * f64::from(fan.tachometer_pulses.unwrap_or(0)) * control.period_s
+            }
+            Actuator::Heater(_) => 0.0,
+        };
+        Self { pulses_a_sample_at_full: full, carried: 0.0 }
+    }
+
+    pub(super) fn pulses(&mut self, speed: f64) -> u16 {
+        self.carried += speed * self.pulses_a_sample_at_full;
+        let whole = self.carried.floor();
+        self.carried -= whole;
+        whole as u16
+    }
+}
