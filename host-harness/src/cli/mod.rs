@@ -8,6 +8,8 @@ pub mod keys;
 
 pub mod text;
 
+pub mod verify;
+
 use std::fmt;
 use std::io;
 use std::path::PathBuf;
@@ -31,6 +33,8 @@ struct Program {
 enum Command {
     /// Every key a design file may hold, with unit, legal range and default
     Keys(keys::Args),
+    /// Every claim about the design's law, and how it is known
+    Verify(verify::Args),
 }
 
 /// Why a command could not do its work. All of these end with exit status 2.
@@ -68,6 +72,7 @@ pub fn main() -> ExitCode {
     let program = Program::parse();
     let done = match program.command {
         Command::Keys(args) => keys::run(&args),
+        Command::Verify(args) => verify::run(&args),
     };
     done.unwrap_or_else(|failure| {
         eprintln!("{failure}");
