@@ -12,6 +12,9 @@ pub mod plant;
 pub mod reference;
 pub mod simulate;
 
+// How each claim about it is known.
+pub mod verify;
+
 // What is said about it.
 pub mod report;
 pub mod verdict;

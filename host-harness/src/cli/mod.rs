@@ -8,6 +8,8 @@ pub mod keys;
 pub mod simulate;
 pub mod text;
 
+pub mod verify;
+
 use std::fmt;
 use std::io;
 use std::path::PathBuf;
@@ -35,6 +37,8 @@ enum Command {
     Simulate(simulate::Args),
     /// Every key a design file may hold, with unit, legal range and default
     Keys(keys::Args),
+    /// Every claim about the design's law, and how it is known
+    Verify(verify::Args),
 }
 
 /// Why a command could not do its work. All of these end with exit status 2.
@@ -74,6 +78,7 @@ pub fn main() -> ExitCode {
         Command::Build(args) => build::run(&args),
         Command::Simulate(args) => simulate::run(&args),
         Command::Keys(args) => keys::run(&args),
+        Command::Verify(args) => verify::run(&args),
     };
     done.unwrap_or_else(|failure| {
         eprintln!("{failure}");
