@@ -9,6 +9,7 @@ pub mod design;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
+pub mod tablegen;
 
 // What is said about it.
 pub mod report;

@@ -5,7 +5,7 @@
 
 
 pub mod keys;
-
+pub mod table;
 pub mod text;
 
 use std::fmt;
@@ -31,6 +31,8 @@ struct Program {
 enum Command {
     /// Every key a design file may hold, with unit, legal range and default
     Keys(keys::Args),
+    /// The lookup table alone, as rust, c or csv, with its proven error
+    Table(table::Args),
 }
 
 /// Why a command could not do its work. All of these end with exit status 2.
@@ -68,6 +70,7 @@ pub fn main() -> ExitCode {
     let program = Program::parse();
     let done = match program.command {
         Command::Keys(args) => keys::run(&args),
+        Command::Table(args) => table::run(&args),
     };
     done.unwrap_or_else(|failure| {
         eprintln!("{failure}");
