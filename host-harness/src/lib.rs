@@ -6,6 +6,7 @@
 pub mod design;
 
 // What is made of it, left to right along the signal path.
+pub mod divider;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
