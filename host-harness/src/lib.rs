@@ -8,9 +8,11 @@ pub mod design;
 // What is made of it, left to right along the signal path.
 pub mod emit;
 pub mod plan;
+pub mod divider;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
+pub mod tablegen;
 
 // How each claim about it is known.
 pub mod verify;

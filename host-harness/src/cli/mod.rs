@@ -6,6 +6,7 @@
 pub mod build;
 pub mod keys;
 pub mod simulate;
+pub mod table;
 pub mod text;
 
 pub mod verify;
@@ -39,6 +40,8 @@ enum Command {
     Keys(keys::Args),
     /// Every claim about the design's law, and how it is known
     Verify(verify::Args),
+    /// The lookup table alone, as rust, c or csv, with its proven error
+    Table(table::Args),
 }
 
 /// Why a command could not do its work. All of these end with exit status 2.
@@ -79,6 +82,7 @@ pub fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Verify(args) => verify::run(&args),
+        Command::Table(args) => table::run(&args),
     };
     done.unwrap_or_else(|failure| {
         eprintln!("{failure}");
