@@ -27,16 +27,31 @@ use std::hint::black_box;
 const FLOOR: Duty = Duty::fraction(0.2);
 
 const STATION: StationConfig<8, FanDrive> = StationConfig::constant(StationParts {
-    settings: Settings::<i16, 8>::constant(Mantissas { kp: 5_898, ki: 2_097, kd: 0 }, FLOOR.bits(), Duty::ONE, Action::Direct),
+    settings: Settings::<i16, 8>::constant(
+        Mantissas {
+            kp: 5_898,
+            ki: 2_097,
+            kd: 0,
+        },
+        FLOOR.bits(),
+        Duty::ONE,
+        Action::Direct,
+    ),
     set_point: FixedI16::<U7>::lit("38"),
     drive: FanDriveConfig {
         fans: FansConfig {
             fans: [FanConfig::constant(FanParts {
                 floor: FLOOR,
-                spin_up: SpinUp { level: Duty::fraction(0.6), ticks: 200 },
+                spin_up: SpinUp {
+                    level: Duty::fraction(0.6),
+                    ticks: 200,
+                },
                 stop: Stop::Never,
                 airflow: None,
-                slew: Slew { rise: 819, fall: 819 },
+                slew: Slew {
+                    rise: 819,
+                    fall: 819,
+                },
             })],
             stagger: 0,
         },
@@ -73,9 +88,17 @@ fn dither(c: &mut Criterion) {
     let config = DitherConfig::constant(320, FLOOR, Polarity::ActiveHigh);
     let mut dither = Dither::new();
     dither.set(&config, Duty::fraction(0.43));
-    let sum: u64 = (0..Duty::ONE).map(|_| u64::from(dither.tick(&config))).sum();
-    assert_eq!(sum, Duty::fraction(0.43).bits() as u64 * 320, "exact over a cycle");
-    c.bench_function("dither tick", |b| b.iter(|| black_box(&mut dither).tick(black_box(&config))));
+    let sum: u64 = (0..Duty::ONE)
+        .map(|_| u64::from(dither.tick(&config)))
+        .sum();
+    assert_eq!(
+        sum,
+        Duty::fraction(0.43).bits() as u64 * 320,
+        "exact over a cycle"
+    );
+    c.bench_function("dither tick", |b| {
+        b.iter(|| black_box(&mut dither).tick(black_box(&config)))
+    });
     c.bench_function("dither set and tick", |b| {
         let mut bits = 8_000_i16;
         b.iter(|| {
@@ -111,7 +134,9 @@ fn station(c: &mut Criterion) {
         b.iter(|| {
             word = (word + 1) % 5;
             black_box(station.output_tick());
-            station.step::<u8>(Ok(FixedI16::from_bits(black_box(38 * 128 + word))), 50).is_some()
+            station
+                .step::<u8>(Ok(FixedI16::from_bits(black_box(38 * 128 + word))), 50)
+                .is_some()
         });
     });
     c.bench_function("station output tick", |b| {

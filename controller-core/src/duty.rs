@@ -6,8 +6,8 @@
 //!
 //! A timer that counts `TOP` clocks a period wants the compare value `round(d * TOP / ONE)`.
 //! Division by `2^k - 1` needs no divider: with `y = q0 * 2^k + rem` one has
-//! `y = q0 * (2^k - 1) + (q0 + rem)`, so the rest of the quotient is that of `q0 + rem`, which is
-//! small; there `floor(t / (2^k - 1)) = (t + (t >> k) + 1) >> k` for every `t < 2^2k - 1`.
+//! `y = q0 * (2^k - 1) + (q0 + rem)`, so the rest of the quotient is that of `q0 + rem`, in which
+//! the divisor fits three times at most: three comparisons.
 
 /// A share of full output: `0` is off, [`Duty::ONE`] is exactly everything.
 ///
@@ -23,6 +23,9 @@
 /// assert_eq!(Duty::OFF.to_compare(400), 0);
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(try_from = "i16", into = "i16"))]
 #[repr(transparent)]
 pub struct Duty(i16);
 
@@ -146,17 +149,63 @@ impl Duty {
     }
 }
 
+/// A negative word is no duty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NegativeDuty(pub i16);
+
+impl core::fmt::Display for NegativeDuty {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(
+            f,
+            "duty {}; accepted: 0 ..= 32767, where 32767 is exactly 1",
+            self.0
+        )
+    }
+}
+
+impl core::error::Error for NegativeDuty {}
+
+impl TryFrom<i16> for Duty {
+    type Error = NegativeDuty;
+
+    fn try_from(bits: i16) -> Result<Self, NegativeDuty> {
+        Self::new(bits).ok_or(NegativeDuty(bits))
+    }
+}
+
+impl From<Duty> for i16 {
+    fn from(duty: Duty) -> Self {
+        duty.0
+    }
+}
+
 /// Quotient and rest of `y / (2^K - 1)` without a division, for `y < 2^(2K + 1)` (see the module
-/// head; the folded rest is below `4 * 2^K`, far inside the range of the closed form).
+/// head). In 16-bit words throughout: a 32-bit shift by 15 is a loop on the smallest targets.
 #[must_use]
 #[inline]
 pub(crate) const fn divide_by_ones<const K: u32>(y: u32) -> (u16, u16) {
-    debug_assert!(K <= 15 && y < 1 << (2 * K + 1));
-    let first = y >> K;
-    let folded = first + (y & ((1 << K) - 1));
-    let more = (folded + (folded >> K) + 1) >> K;
-    // folded - more * (2^K - 1), the multiple written as a shift less itself
-    ((first + more) as u16, (folded + more - (more << K)) as u16)
+    debug_assert!(K >= 1 && K <= 15 && y < 1 << (2 * K + 1));
+    let one = (1_u16 << K) - 1;
+    let low = y as u16;
+    let first = ((y >> 16) as u16) << (16 - K) | low >> K;
+    // y = first * 2^K + low part = first * one + (first + low part): reduce the bracket. `first` is
+    // below 2^(K + 1), so at most two times `one` is in it, and then at most once in the sum.
+    let mut quotient = first;
+    let mut rest = first;
+    if rest >= one {
+        rest -= one;
+        quotient = quotient.wrapping_add(1);
+    }
+    if rest >= one {
+        rest -= one;
+        quotient = quotient.wrapping_add(1);
+    }
+    rest = rest.wrapping_add(low & one);
+    if rest >= one {
+        rest -= one;
+        quotient = quotient.wrapping_add(1);
+    }
+    (quotient, rest)
 }
 
 #[cfg(test)]
@@ -212,6 +261,28 @@ mod tests {
             cases += 1;
         }
         assert_eq!(cases, 32_768);
+    }
+
+    #[test]
+    fn words_convert_both_ways_and_a_negative_one_is_refused() {
+        assert_eq!(Duty::try_from(1_234_i16).map(i16::from), Ok(1_234));
+        let error = Duty::try_from(-1_i16).unwrap_err();
+        assert_eq!(
+            std::format!("{error}"),
+            "duty -1; accepted: 0 ..= 32767, where 32767 is exactly 1"
+        );
+    }
+
+    #[cfg(feature = "serde")]
+    #[test]
+    fn a_duty_travels_as_its_word_and_is_checked_on_arrival() {
+        assert_eq!(serde_json::to_string(&Duty::FULL).unwrap(), "32767");
+        assert_eq!(
+            serde_json::from_str::<Duty>("6553").unwrap(),
+            Duty::constant(6_553)
+        );
+        assert!(serde_json::from_str::<Duty>("-1").is_err());
+        assert!(serde_json::from_str::<Duty>("32768").is_err());
     }
 
     #[test]

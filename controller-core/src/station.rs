@@ -52,7 +52,53 @@ use crate::guard::trip::TripGuard;
 use crate::guard::{Alarm, Alarms};
 use crate::law::{Settings, Terms};
 use crate::setpoint::{SetPoint, Weight};
+use core::marker::PhantomData;
 use fixed::FixedI16;
+
+/// Where a station finds its configuration: a reference to it, or a type of no size that stands for
+/// one `const`. The latter costs no pointer, lets the compiler work every number into the code and
+/// drop the guards that are not wanted, and keeps the whole out of memory where constants would
+/// otherwise be copied there.
+///
+/// ```
+/// # use controller_core::drive::{dither::{DitherConfig, Polarity}, output::{PwmHeaterConfig, PwmHeaterDrive}};
+/// # use controller_core::{duty::Duty, gain::Mantissas, guard::{sensor::SensorConfig, stale::StaleConfig, trip::TripConfig}};
+/// # use controller_core::{law::{Action, Settings}, station::{OnHunting, StationParts}};
+/// use controller_core::station::{Configuration, Pi, Station, StationConfig};
+/// use fixed::types::extra::U7;
+///
+/// const STATION: StationConfig<8, PwmHeaterDrive> = // ... as `hushloop build` writes it
+/// #   StationConfig::constant(StationParts {
+/// #       settings: Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 65, kd: 0 }, 0, Duty::ONE, Action::Reverse),
+/// #       set_point: fixed::FixedI16::<U7>::lit("24"),
+/// #       drive: PwmHeaterConfig { timer: DitherConfig::constant(1000, Duty::OFF, Polarity::ActiveHigh) },
+/// #       sensor: SensorConfig::constant(3, 6),
+/// #       stale: StaleConfig::constant(500),
+/// #       trip: TripConfig::constant(32 * 128, 128, 2),
+/// #       rate: None, stuck: None, effect: None, hunting: None, on_hunting: OnHunting::Report,
+/// #   });
+/// #[derive(Clone, Copy)]
+/// struct Tray;
+/// impl Configuration<8, PwmHeaterDrive, U7> for Tray {
+///     #[inline(always)]
+///     fn get(&self) -> &StationConfig<8, PwmHeaterDrive> {
+///         &STATION
+///     }
+/// }
+/// let mut station: Station<Pi, PwmHeaterDrive, U7, 8, Tray> = Station::new(Tray);
+/// assert_eq!(station.output_tick(), 0);
+/// ```
+pub trait Configuration<const SP: u32, D: Drive, F>: Copy {
+    /// The configuration.
+    fn get(&self) -> &StationConfig<SP, D, F>;
+}
+
+impl<const SP: u32, D: Drive, F> Configuration<SP, D, F> for &StationConfig<SP, D, F> {
+    #[inline(always)]
+    fn get(&self) -> &StationConfig<SP, D, F> {
+        self
+    }
+}
 
 /// Proof that a sample went through the whole chain. It cannot be made, copied or kept in reserve
 /// elsewhere: only [`Station::step`] gives it, one a sample.
@@ -75,9 +121,6 @@ pub trait Watchdog {
     /// Postpones the reset.
     fn feed(&mut self, alive: Liveness);
 }
-
-/// Words of the configuration that each step tests in the background.
-const TESTED_A_STEP: u8 = 4;
 
 /// How the law goes on with the next usable reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -154,8 +197,8 @@ enum Next {
 /// assert!(station.alarms().has(Alarm::Sensor));
 /// assert_eq!(station.output_tick(), [320]);
 /// ```
-pub struct Station<'c, L: Law<SP>, D: Drive, F, const SP: u32> {
-    config: &'c StationConfig<SP, D, F>,
+pub struct Station<'c, L: Law<SP>, D: Drive, F, const SP: u32, C = &'c StationConfig<SP, D, F>> {
+    config: C,
     law: L::State,
     drive: D,
     hunting: HuntingGuard,
@@ -175,18 +218,23 @@ pub struct Station<'c, L: Law<SP>, D: Drive, F, const SP: u32> {
     next: Next,
     ticked: bool,
     halved: bool,
+    format: PhantomData<&'c F>,
 }
 
-impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
+impl<L, D, F, C, const SP: u32> Station<'_, L, D, F, SP, C>
+where
+    L: Law<SP>,
+    D: Drive,
+    C: Configuration<SP, D, F>,
+{
     /// A station at power-on: in its safe state until the first usable reading.
     #[must_use]
-    pub fn new(config: &'c StationConfig<SP, D, F>) -> Self {
-        let mut drive = D::at_rest();
-        drive.safe(&config.drive);
-        Self {
-            config,
+    pub fn new(source: C) -> Self {
+        let config = source.get();
+        let mut station = Self {
+            config: source,
             law: L::start(&config.settings, config.set_point.counts()),
-            drive,
+            drive: D::at_rest(),
             hunting: HuntingGuard::new(),
             stuck: StuckGuard::new(),
             effect: EffectGuard::new(),
@@ -204,7 +252,10 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
             next: Next::Start,
             ticked: true,
             halved: false,
-        }
+            format: PhantomData,
+        };
+        station.drive.safe(&config.drive);
+        station
     }
 
     /// Takes one sample: a temperature, or whatever fault the sensor's side reports, and the output
@@ -218,7 +269,8 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
         reading: Result<FixedI16<F>, E>,
         elapsed_ticks: u16,
     ) -> Option<Liveness> {
-        let config = self.config;
+        let source = self.config;
+        let config = source.get();
         let late = self.stale.sample(&config.stale, elapsed_ticks);
         self.raise(Alarm::Stale, late);
         if late {
@@ -260,18 +312,18 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     #[inline]
     pub fn output_tick(&mut self) -> D::Output {
         self.ticked = true;
-        if self.stale.tick(&self.config.stale) {
+        if self.stale.tick(&self.config.get().stale) {
             self.raise(Alarm::Stale, true);
             self.make_safe();
         }
-        self.drive.tick(&self.config.drive)
+        self.drive.tick(&self.config.get().drive)
     }
 
     /// Takes the pulses of one fan's tachometer since the last call for that fan. Call once a
     /// window, which is one sample or several, before [`Station::step`].
     #[inline]
     pub fn pulses(&mut self, fan: usize, pulses: u16) {
-        self.drive.pulses(&self.config.drive, fan, pulses);
+        self.drive.pulses(&self.config.get().drive, fan, pulses);
         let failed = self.drive.failed();
         self.raise(Alarm::Tachometer, failed);
         if failed {
@@ -290,7 +342,7 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
         new: FixedI16<F>,
         weight: Weight<i16>,
     ) -> Result<(), StationError> {
-        if new.to_bits() >= self.config.trip.trip() {
+        if new.to_bits() >= self.config.get().trip.trip() {
             return Err(StationError::SetPointAtTrip);
         }
         let Ok(new) = SetPoint::<i16>::new(new.to_bits()) else {
@@ -309,7 +361,7 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
         let cool = if self.alarms.has(Alarm::Sensor) {
             !self.trip.latched()
         } else {
-            self.trip.reset(&self.config.trip, self.reading)
+            self.trip.reset(&self.config.get().trip, self.reading)
         };
         self.alarms.set(Alarm::Trip, !cool);
         self.effect.reset();
@@ -352,7 +404,7 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     #[must_use]
     #[inline]
     pub fn applied(&self) -> Duty {
-        self.drive.applied(&self.config.drive)
+        self.drive.applied(&self.config.get().drive)
     }
 
     /// The set point.
@@ -394,7 +446,7 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     /// Goes on with another configuration without any transfer, as when the memory that holds it
     /// changes under the running station. For fault injection.
     #[must_use]
-    pub fn with_config(self, config: &'c StationConfig<SP, D, F>) -> Self {
+    pub fn with_config(self, config: C) -> Self {
         Self { config, ..self }
     }
 
@@ -402,9 +454,9 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     #[inline]
     fn settings(&self) -> Settings<i16, SP> {
         if self.halved {
-            halved(&self.config.settings)
+            halved(&self.config.get().settings)
         } else {
-            self.config.settings
+            self.config.get().settings
         }
     }
 
@@ -419,7 +471,8 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     /// Trip and rate: whether the reading may be used.
     #[inline]
     fn judge(&mut self, measurement: i16) -> Option<i16> {
-        let config = self.config;
+        let source = self.config;
+        let config = source.get();
         self.reading = measurement;
         let tripped = self.trip.tripped(&config.trip, measurement);
         self.raise(Alarm::Trip, tripped);
@@ -432,7 +485,8 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
     /// The guards that need a usable reading.
     #[inline]
     fn watch(&mut self, measurement: i16) {
-        let config = self.config;
+        let source = self.config;
+        let config = source.get();
         let applied = self.drive.applied(&config.drive);
         let error = law::error(&config.settings, self.set_point, measurement);
         if let Some(stuck) = &config.stuck {
@@ -474,12 +528,12 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
         self.next = Next::Continue;
         let demand = L::step(&settings, &mut self.law, self.set_point, measurement);
         self.demand = Duty::saturating(demand);
-        self.drive.demand(&self.config.drive, self.demand);
+        self.drive.demand(&self.config.get().drive, self.demand);
     }
 
     #[inline]
     fn make_safe(&mut self) {
-        self.drive.safe(&self.config.drive);
+        self.drive.safe(&self.config.get().drive);
         self.demand = D::SAFE;
         if self.next != Next::Start {
             self.next = Next::TakeOver;
@@ -488,33 +542,35 @@ impl<'c, L: Law<SP>, D: Drive, F, const SP: u32> Station<'c, L, D, F, SP> {
         self.alarms.set(Alarm::Hunting, false);
     }
 
-    /// Tests a few more words of the configuration; at the end of each round, the sum.
+    /// Tests one more part of the configuration; at the end of each round, the sum.
     #[inline]
     fn test_in_background(&mut self) {
-        // From memory, not from what the compiler knows of it.
-        let config = core::hint::black_box(self.config);
+        let source = self.config;
+        let config = source.get();
         let Some(expected) = config.expected else {
             return;
         };
-        let mut count = 0;
-        while count < TESTED_A_STEP {
-            count += 1;
-            self.sum = self.sum.word(config.word(self.tested));
-            self.tested = self.tested.wrapping_add(1);
-            if self.tested >= <StationConfig<SP, D, F> as Words>::LEN {
-                if self.sum.value() != expected {
-                    self.raise(Alarm::SelfTest, true);
-                }
-                self.tested = 0;
-                self.sum = Checksum::new();
-                return;
+        // From memory, not from what the compiler knows of it.
+        let config = core::hint::black_box(config);
+        self.sum = config.add_part(self.tested, self.sum);
+        self.tested = self.tested.wrapping_add(1);
+        if self.tested >= <StationConfig<SP, D, F> as Words>::PARTS {
+            if self.sum.value() != expected {
+                self.raise(Alarm::SelfTest, true);
             }
+            self.tested = 0;
+            self.sum = Checksum::new();
         }
     }
 }
 
 // Not derived: the law's marker type need not be `Clone`, only its state.
-impl<L: Law<SP>, D: Drive + Clone, F, const SP: u32> Clone for Station<'_, L, D, F, SP> {
+impl<L, D, F, C, const SP: u32> Clone for Station<'_, L, D, F, SP, C>
+where
+    L: Law<SP>,
+    D: Drive + Clone,
+    C: Copy,
+{
     fn clone(&self) -> Self {
         Self {
             drive: self.drive.clone(),

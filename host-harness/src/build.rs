@@ -9,9 +9,9 @@ use crate::report::{self, Page};
 use crate::simulate::metrics::{self, Hunting};
 use crate::simulate::{self, Response, Sample};
 use crate::tablegen::{self, Request, Table};
+use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
 use crate::verify::overflow::intervals;
 use crate::verify::subject::Subject;
-use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
 
 /// A file to write: its name and its bytes.
 pub type File = (&'static str, Vec<u8>);
@@ -41,19 +41,26 @@ pub fn table(sensing: &Sensing) -> Result<Table, Failure> {
         encoding: wanted.encoding,
         jumps: 0,
     };
-    tablegen::generate(&request).map_err(|error| Failure::Refused(format!("[table] cannot be made: {error}")))
+    tablegen::generate(&request)
+        .map_err(|error| Failure::Refused(format!("[table] cannot be made: {error}")))
+}
+
+/// The shipped thermometer over a design's table: a temperature word, or the fault.
+///
+/// # Errors
+///
+/// The fault that the code stands for.
+pub fn read(table: &Table, code: u16) -> Result<i16, FaultCode> {
+    match table.limits.fault(code) {
+        Some(fault) => Err(fault),
+        None => Ok(table.layout.lookup(code)),
+    }
 }
 
 /// Runs the scenario with the shipped thermometer over the design's table.
 #[must_use]
 pub fn respond(design: &Design, table: &Table) -> Response {
-    let read = |code: u16| -> Result<i16, FaultCode> {
-        match table.limits.fault(code) {
-            Some(fault) => Err(fault),
-            None => Ok(table.layout.lookup(code)),
-        }
-    };
-    simulate::run(design, &read)
+    simulate::run(design, &|code| read(table, code))
 }
 
 /// Figures of a response, and whether it hunts.
@@ -75,10 +82,27 @@ pub fn figures(design: &Design, response: &Response) -> (LoopFigures, Hunting) {
         .stretches
         .iter()
         .enumerate()
-        .map(|(n, stretch)| metrics::settling_s(&celsius, *stretch, accept.band_celsius, response.period_s, n == 0))
+        .map(|(n, stretch)| {
+            metrics::settling_s(
+                &celsius,
+                *stretch,
+                accept.band_celsius,
+                response.period_s,
+                n == 0,
+            )
+        })
         .collect();
-    let undershoot = response.stretches.iter().map(|s| metrics::undershoot(&celsius, *s)).fold(0.0, f64::max);
-    let from_real = response.fixed.iter().zip(&response.real).map(|(a, b)| (a.celsius - b.celsius).abs()).fold(0.0, f64::max);
+    let undershoot = response
+        .stretches
+        .iter()
+        .map(|s| metrics::undershoot(&celsius, *s))
+        .fold(0.0, f64::max);
+    let from_real = response
+        .fixed
+        .iter()
+        .zip(&response.real)
+        .map(|(a, b)| (a.celsius - b.celsius).abs())
+        .fold(0.0, f64::max);
     let figures = LoopFigures {
         peak_celsius: celsius.iter().copied().fold(f64::NEG_INFINITY, f64::max),
         undershoot_celsius: undershoot,
@@ -90,7 +114,11 @@ pub fn figures(design: &Design, response: &Response) -> (LoopFigures, Hunting) {
         .stretches
         .iter()
         .map(|s| metrics::hunting(&celsius, *s, response.period_s, accept.hunting_celsius))
-        .max_by(|a, b| (a.present, a.amplitude_celsius).partial_cmp(&(b.present, b.amplitude_celsius)).expect("finite temperatures"))
+        .max_by(|a, b| {
+            (a.present, a.amplitude_celsius)
+                .partial_cmp(&(b.present, b.amplitude_celsius))
+                .expect("finite temperatures")
+        })
         .unwrap_or_default();
     (figures, hunting)
 }
@@ -121,7 +149,10 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
             error_celsius_max: codes.iter().map(|c| c.2.abs()).fold(0.0, f64::max),
             codes: codes.len() as u32,
         },
-        LawFigures { error_lsb_max: response.law_error_lsb_max, samples: response.fixed.len() },
+        LawFigures {
+            error_lsb_max: response.law_error_lsb_max,
+            samples: response.fixed.len(),
+        },
         overflow(design),
         loop_figures,
         hunting,
@@ -138,7 +169,10 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         firmware: &firmware,
     });
     let files = vec![
-        ("firmware.h", emit::header(design, &table, &verdict).into_bytes()),
+        (
+            "firmware.h",
+            emit::header(design, &table, &verdict).into_bytes(),
+        ),
         ("firmware.rs", firmware.into_bytes()),
         ("report.html", page.into_bytes()),
         ("trace.csv", trace(&response)),
@@ -154,8 +188,19 @@ fn trace(response: &Response) -> Vec<u8> {
     let every = response.fixed.len().div_ceil(TRACE_ROWS).max(1);
     let mut out = csv::Writer::from_writer(Vec::new());
     let head = [
-        "time_s", "set_point_celsius", "celsius", "code", "reading_celsius", "p_percent", "i_percent", "d_percent", "demand_percent",
-        "duty_percent", "fan_speed_percent", "real_celsius", "real_demand_percent",
+        "time_s",
+        "set_point_celsius",
+        "celsius",
+        "code",
+        "reading_celsius",
+        "p_percent",
+        "i_percent",
+        "d_percent",
+        "demand_percent",
+        "duty_percent",
+        "fan_speed_percent",
+        "real_celsius",
+        "real_demand_percent",
     ];
     let row = |a: &Sample, b: &Sample| {
         let percent = |x: f64| format!("{:.4}", 100.0 * x);
@@ -202,7 +247,10 @@ pub fn subject(design: &Design) -> Subject {
 /// The interval run over the law's own source.
 fn overflow(design: &Design) -> OverflowFigures {
     let record = intervals(&subject(design));
-    OverflowFigures { possible: !record.failures.is_empty(), operations: record.operations }
+    OverflowFigures {
+        possible: !record.failures.is_empty(),
+        operations: record.operations,
+    }
 }
 
 /// What is claimed for this design, in words for the report.

@@ -6,13 +6,16 @@
 pub mod design;
 
 // What is made of it, left to right along the signal path.
+pub mod divider;
 pub mod emit;
 pub mod plan;
-pub mod divider;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
 pub mod tablegen;
+
+// What may go wrong on the way.
+pub mod faults;
 
 // How each claim about it is known.
 pub mod verify;

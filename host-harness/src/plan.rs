@@ -6,12 +6,15 @@ use controller_core::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
 use controller_core::drive::fans::FansConfig;
 use controller_core::drive::output::FanDriveConfig;
 use controller_core::drive::tachometer::RotationConfig;
-use controller_core::drive::time_proportional::{TimeProportionalConfig, TimeProportionalParts, Unit};
+use controller_core::drive::time_proportional::{
+    TimeProportionalConfig, TimeProportionalParts, Unit,
+};
 use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
 use controller_core::guard::hunting::HuntingConfig;
 
 use crate::design::{Actuator, Control, Design, FanDesign, HeaterDesign, LawIntegers};
+use crate::reference::sensor::Truth;
 
 /// Output tick of a fan drive, seconds: spin-up times in hundredths of a second are as fine as a fan can feel.
 pub const FAN_TICK_S: f64 = 0.01;
@@ -26,12 +29,23 @@ pub const STALE_PERIODS: f64 = 4.0;
 pub const TRIP_HYSTERESIS_KELVIN: f64 = 2.0;
 /// Samples at or above the trip before it latches.
 pub const TRIP_CONFIRM: u8 = 2;
-/// Kelvin a reading may really move in one sample.
-pub const RATE_KELVIN_PER_SAMPLE: f64 = 5.0;
-/// Seconds of equal readings, while the duty travels, before a reading counts as stuck.
-pub const STUCK_S: f64 = 900.0;
-/// Share of full that the duty must travel meanwhile.
-pub const STUCK_TRAVEL: f64 = 0.25;
+/// Largest step of the temperature around the sensor, kelvin: its lag spreads it over the samples, and what a
+/// reading may move in one of them follows.
+pub const LARGEST_STEP_KELVIN: f64 = 40.0;
+/// Deviations of the converter's noise, and codes of quantisation, that a reading may move besides.
+pub const NOISE_DEVIATIONS: f64 = 8.0;
+/// See [`NOISE_DEVIATIONS`].
+pub const QUANTISATION_CODES: f64 = 2.0;
+/// Seconds of equal readings before a reading counts as stuck; at least [`STUCK_SAMPLES`] samples.
+pub const STUCK_S: f64 = 60.0;
+/// Fewest samples of that.
+pub const STUCK_SAMPLES: f64 = 60.0;
+/// Converter noise, LSB root mean square, from which a living reading cannot stand still for so long: a code keeps
+/// its value with a chance of at most erf(0.5 / (0.45 sqrt 2)) = 0.73 a sample, 60 times in a row once in 10^8.
+pub const LIVELY_NOISE_LSB: f64 = 0.45;
+/// Share of full that the duty must have travelled meanwhile when the converter is quieter than that: a coarse
+/// code in a quiet room stands still for hours.
+pub const STUCK_TRAVEL: f64 = 0.10;
 /// Share of full at which an actuator counts as driven hard.
 pub const EFFECT_LEVEL: f64 = 0.95;
 /// Seconds of hard drive without an answer before the actuator counts as without effect.
@@ -113,7 +127,9 @@ pub struct Plan {
 /// A temperature as a word of the given format.
 #[must_use]
 pub fn temperature_word(celsius: f64, fraction_bits: u32) -> i16 {
-    (celsius * f64::from(1u32 << fraction_bits)).round().clamp(-32768.0, 32767.0) as i16
+    (celsius * f64::from(1u32 << fraction_bits))
+        .round()
+        .clamp(-32768.0, 32767.0) as i16
 }
 
 fn duty(share: f64) -> Duty {
@@ -125,19 +141,31 @@ fn count(number: f64) -> u16 {
 }
 
 fn fan(fan: &FanDesign, period_s: f64) -> DrivePlan {
-    let slew = (fan.slew_per_s * period_s * f64::from(Duty::ONE)).round().clamp(1.0, 32767.0) as i16;
+    let slew = (fan.slew_per_s * period_s * f64::from(Duty::ONE))
+        .round()
+        .clamp(1.0, 32767.0) as i16;
     let tachometer = fan.tachometer_pulses.map(|pulses| {
         // half of what the slowest turning fan gives: well above none, well below tolerance
         let at_floor = fan.floor * fan.full_speed_rpm / 60.0 * f64::from(pulses) * period_s;
-        ((0.5 * at_floor).floor().max(1.0) as u16, (3.0 / period_s).ceil().clamp(2.0, 255.0) as u8, 2)
+        (
+            (0.5 * at_floor).floor().max(1.0) as u16,
+            (3.0 / period_s).ceil().clamp(2.0, 255.0) as u8,
+            2,
+        )
     });
     DrivePlan::Fan {
         parts: FanParts {
             floor: duty(fan.floor),
-            spin_up: SpinUp { level: duty(fan.spin_up), ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16 },
+            spin_up: SpinUp {
+                level: duty(fan.spin_up),
+                ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16,
+            },
             stop: Stop::Never,
             airflow: None,
-            slew: Slew { rise: slew, fall: slew },
+            slew: Slew {
+                rise: slew,
+                fall: slew,
+            },
         },
         top: fan.pwm_period_counts,
         tachometer,
@@ -184,17 +212,47 @@ impl Plan {
                 trip: word(control.trip_celsius),
                 trip_hysteresis: word(trip_hysteresis(control)),
                 trip_confirm: TRIP_CONFIRM,
-                rate: word(RATE_KELVIN_PER_SAMPLE),
-                stuck: (count(STUCK_S / period), duty(STUCK_TRAVEL)),
-                effect: (duty(EFFECT_LEVEL), count(EFFECT_S / period), word(EFFECT_RESPONSE_KELVIN), word(EFFECT_MARGIN_KELVIN)),
+                rate: word(rate_kelvin(design)).max(1),
+                stuck: (
+                    count((STUCK_S / period).max(STUCK_SAMPLES)),
+                    duty(if design.sensing.facts.noise_lsb >= LIVELY_NOISE_LSB {
+                        0.0
+                    } else {
+                        STUCK_TRAVEL
+                    }),
+                ),
+                effect: (
+                    duty(EFFECT_LEVEL),
+                    count(EFFECT_S / period),
+                    word(EFFECT_RESPONSE_KELVIN),
+                    word(EFFECT_MARGIN_KELVIN),
+                ),
                 hunting: (
-                    HuntingConfig::limit_of_swing(control.accept.hunting_celsius * f64::from(1u32 << bits), swing),
+                    HuntingConfig::limit_of_swing(
+                        control.accept.hunting_celsius * f64::from(1u32 << bits),
+                        swing,
+                    ),
                     count(HUNTING_FORGET_PERIODS * swing),
                     HUNTING_DETECTIONS,
                 ),
             },
         }
     }
+}
+
+/// One code of the converter at the set point, kelvin.
+#[must_use]
+pub fn kelvin_per_code(design: &Design) -> f64 {
+    let truth = Truth::new(&design.sensing.sensor);
+    let around = design.control.set_point_celsius;
+    1.0 / (truth.position(around + 0.5) - truth.position(around - 0.5)).abs()
+}
+
+/// What a reading may really move in one sample.
+fn rate_kelvin(design: &Design) -> f64 {
+    let facts = &design.sensing.facts;
+    let noise = kelvin_per_code(design) * (NOISE_DEVIATIONS * facts.noise_lsb + QUANTISATION_CODES);
+    LARGEST_STEP_KELVIN * (design.control.period_s / facts.lag_s).min(1.0) + noise
 }
 
 /// The latch releases below the trip but above the set point, or it never would.
@@ -208,12 +266,21 @@ fn trip_hysteresis(control: &Control) -> f64 {
 ///
 /// Never for a plan made from a design that was read: the reader's checks are the constructors' own.
 #[must_use]
-pub fn fan_drive(parts: FanParts, top: u16, tachometer: Option<(u16, u8, u8)>) -> FanDriveConfig<1> {
+pub fn fan_drive(
+    parts: FanParts,
+    top: u16,
+    tachometer: Option<(u16, u8, u8)>,
+) -> FanDriveConfig<1> {
     let checked = "checked when the design was read";
     FanDriveConfig {
-        fans: FansConfig { fans: [FanConfig::new(parts).expect(checked)], stagger: 0 },
+        fans: FansConfig {
+            fans: [FanConfig::new(parts).expect(checked)],
+            stagger: 0,
+        },
         timer: DitherConfig::new(top, parts.floor, Polarity::ActiveHigh).expect(checked),
-        tachometer: tachometer.map(|(least, confirm, retries)| RotationConfig::new(least, confirm, retries).expect(checked)),
+        tachometer: tachometer.map(|(least, confirm, retries)| {
+            RotationConfig::new(least, confirm, retries).expect(checked)
+        }),
         wiring: Wiring::FourWire,
     }
 }

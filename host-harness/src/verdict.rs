@@ -88,7 +88,9 @@ impl Verdict {
     ) -> Self {
         let mut reasons = Vec::new();
         if overflow.possible {
-            reasons.push("an operation of the law could overflow with these gains and limits".to_owned());
+            reasons.push(
+                "an operation of the law could overflow with these gains and limits".to_owned(),
+            );
         }
         if table.error_celsius_max > wanted_table_error {
             reasons.push(format!(
@@ -97,10 +99,21 @@ impl Verdict {
             ));
         }
         if law.error_lsb_max > LAW_ERROR_BOUND_LSB {
-            reasons.push(format!("the integer law strays {:.3} LSB from exact arithmetic; 0.5 LSB is its bound", law.error_lsb_max));
+            reasons.push(format!(
+                "the integer law strays {:.3} LSB from exact arithmetic; 0.5 LSB is its bound",
+                law.error_lsb_max
+            ));
         }
         reasons.extend(loop_reasons(accept, &response, &hunting));
-        Self { good: reasons.is_empty(), reasons, table, law, overflow, response, hunting }
+        Self {
+            good: reasons.is_empty(),
+            reasons,
+            table,
+            law,
+            overflow,
+            response,
+            hunting,
+        }
     }
 
     /// The verdict as JSON text, ending in a line feed.
@@ -144,9 +157,15 @@ pub fn loop_reasons(accept: &Accept, response: &LoopFigures, hunting: &Hunting) 
         ));
     }
     match response.settling_s {
-        None => reasons.push(format!("the loop does not settle within {} K of its set point", accept.band_celsius)),
+        None => reasons.push(format!(
+            "the loop does not settle within {} K of its set point",
+            accept.band_celsius
+        )),
         Some(s) if s > accept.settling_s => {
-            reasons.push(format!("the loop takes {s:.0} s to settle; accept.settling_s is {} s", accept.settling_s));
+            reasons.push(format!(
+                "the loop takes {s:.0} s to settle; accept.settling_s is {} s",
+                accept.settling_s
+            ));
         }
         Some(_) => {}
     }

@@ -10,16 +10,24 @@ use host_harness::{build, design};
 const GOOD: [&str; 3] = ["studio-rack", "seedling-tray", "brew-kettle"];
 
 fn repository() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace").to_owned()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .expect("the workspace")
+        .to_owned()
 }
 
 fn load(name: &str) -> design::Design {
-    design::load(&repository().join(format!("host-harness/designs/{name}.toml"))).unwrap_or_else(|e| panic!("{e}"))
+    design::load(&repository().join(format!("host-harness/designs/{name}.toml")))
+        .unwrap_or_else(|e| panic!("{e}"))
 }
 
 fn module(name: &str) -> String {
     let built = build::build(&load(name)).unwrap_or_else(|e| panic!("{e}"));
-    let (_, bytes) = built.files.iter().find(|(n, _)| *n == "firmware.rs").expect("written");
+    let (_, bytes) = built
+        .files
+        .iter()
+        .find(|(n, _)| *n == "firmware.rs")
+        .expect("written");
     String::from_utf8(bytes.clone()).expect("text")
 }
 
@@ -35,7 +43,9 @@ fn firmware_crate(modules: &[(&str, String)], main: &str) -> tempfile::TempDir {
         root.join("sensor-math"),
         root.join("controller-core")
     );
-    let mut lib = "#![no_std]\n#![forbid(unsafe_code)]\n#![deny(missing_docs)]\n//! Emitted modules.\n".to_owned();
+    let mut lib =
+        "#![no_std]\n#![forbid(unsafe_code)]\n#![deny(missing_docs)]\n//! Emitted modules.\n"
+            .to_owned();
     let write = |name: &str, text: &str| {
         let path = dir.path().join(name);
         std::fs::create_dir_all(path.parent().expect("a directory")).expect("directory");
@@ -43,7 +53,9 @@ fn firmware_crate(modules: &[(&str, String)], main: &str) -> tempfile::TempDir {
     };
     for (identifier, source) in modules {
         write(&format!("src/{identifier}.rs"), source);
-        lib += &format!("/// One design.\npub mod {identifier} {{\n    include!(\"{identifier}.rs\");\n}}\n");
+        lib += &format!(
+            "/// One design.\npub mod {identifier} {{\n    include!(\"{identifier}.rs\");\n}}\n"
+        );
     }
     write("Cargo.toml", &manifest);
     write("src/lib.rs", &lib);
@@ -65,8 +77,14 @@ fn cargo(dir: &Path, verb: &str, target: &str) -> Output {
 
 #[test]
 fn every_adc_code_through_the_emitted_modules_agrees_with_the_oracle() {
-    let modules: Vec<(String, String)> = GOOD.iter().map(|n| (n.replace('-', "_"), module(n))).collect();
-    let borrowed: Vec<(&str, String)> = modules.iter().map(|(n, s)| (n.as_str(), s.clone())).collect();
+    let modules: Vec<(String, String)> = GOOD
+        .iter()
+        .map(|n| (n.replace('-', "_"), module(n)))
+        .collect();
+    let borrowed: Vec<(&str, String)> = modules
+        .iter()
+        .map(|(n, s)| (n.as_str(), s.clone()))
+        .collect();
     let mut main = "use controller_core::station::Station;\nfn main() {\n".to_owned();
     for (identifier, _) in &modules {
         main += &format!(
@@ -81,16 +99,28 @@ fn every_adc_code_through_the_emitted_modules_agrees_with_the_oracle() {
     main += "}\n";
     let dir = firmware_crate(&borrowed, &main);
     let output = cargo(dir.path(), "run", "emitted-module");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
     let text = String::from_utf8(output.stdout).expect("text");
     for name in GOOD {
         let design = load(name);
         let (sensing, identifier) = (&design.sensing, name.replace('-', "_"));
         let truth = Truth::new(&sensing.sensor);
-        let (bits, last_code) = (sensing.table.fraction_bits, (1u32 << sensing.sensor.adc.bits) - 1);
+        let (bits, last_code) = (
+            sensing.table.fraction_bits,
+            (1u32 << sensing.sensor.adc.bits) - 1,
+        );
         let (mut read, mut faults) = (0u32, 0u32);
-        for line in text.lines().filter_map(|l| l.strip_prefix(&format!("{identifier} "))) {
-            let Some((code, value)) = line.split_once(' ') else { panic!("{line}") };
+        for line in text
+            .lines()
+            .filter_map(|l| l.strip_prefix(&format!("{identifier} ")))
+        {
+            let Some((code, value)) = line.split_once(' ') else {
+                panic!("{line}")
+            };
             if code == "station" {
                 assert_eq!(value, "true");
                 continue;
@@ -103,36 +133,70 @@ fn every_adc_code_through_the_emitted_modules_agrees_with_the_oracle() {
             match value.parse::<i32>() {
                 Ok(word) => {
                     let error = f64::from(word) / f64::from(1u32 << bits) - real;
-                    assert!(error.abs() <= sensing.table.error_celsius, "{name}: code {code} errs by {error}");
+                    assert!(
+                        error.abs() <= sensing.table.error_celsius,
+                        "{name}: code {code} errs by {error}"
+                    );
                     read += 1;
                 }
                 Err(_) => {
                     // a fault must lie outside the range, or within a code of its ends
-                    let slack = (truth.celsius(code.saturating_add(1)) - truth.celsius(code.saturating_sub(1))).abs();
-                    let inside = real > sensing.table.low_celsius + slack && real < sensing.table.high_celsius - slack;
-                    assert!(!inside, "{name}: code {code} ({real} degC) reads as {value}");
+                    let slack = (truth.celsius(code.saturating_add(1))
+                        - truth.celsius(code.saturating_sub(1)))
+                    .abs();
+                    let inside = real > sensing.table.low_celsius + slack
+                        && real < sensing.table.high_celsius - slack;
+                    assert!(
+                        !inside,
+                        "{name}: code {code} ({real} degC) reads as {value}"
+                    );
                     faults += 1;
                 }
             }
         }
-        assert_eq!(read + faults, last_code + 1, "{name}: every code was looked up");
-        assert!(read > 700 && faults > 50, "{name}: {read} readings, {faults} faults");
+        assert_eq!(
+            read + faults,
+            last_code + 1,
+            "{name}: every code was looked up"
+        );
+        assert!(
+            read > 700 && faults > 50,
+            "{name}: {read} readings, {faults} faults"
+        );
     }
 }
 
 #[test]
 fn the_compiler_refuses_a_bad_design_and_integers_that_break_a_precondition() {
     let rack = module("studio-rack");
-    let kp = rack.split("kp: ").nth(1).and_then(|r| r.split(',').next()).expect("a gain").to_owned();
+    let kp = rack
+        .split("kp: ")
+        .nth(1)
+        .and_then(|r| r.split(',').next())
+        .expect("a gain")
+        .to_owned();
     let cases: [(String, &str); 4] = [
         (module("studio-rack-hunting"), "the loop hunts"),
-        (rack.replace(&format!("kp: {kp}, "), "kp: 65535, ").replace("kd: 0 ", "kd: 65535 "), "kp + kd"),
+        (
+            rack.replace(&format!("kp: {kp}, "), "kp: 65535, ")
+                .replace("kd: 0 ", "kd: 65535 "),
+            "kp + kd",
+        ),
         (rack.replace("        32767,\n", "        100,\n"), "lo"),
-        (rack.replace("fixed::FixedI16::from_bits(4864)", "fixed::FixedI16::from_bits(20000)"), "set point"),
+        (
+            rack.replace(
+                "fixed::FixedI16::from_bits(4864)",
+                "fixed::FixedI16::from_bits(20000)",
+            ),
+            "set point",
+        ),
     ];
     for (n, (source, words)) in cases.iter().enumerate() {
         assert_ne!(*source, rack, "case {n} changed nothing");
-        let dir = firmware_crate(&[("design", source.clone())], "fn main() {\n    let _ = &emitted::design::STATION;\n}\n");
+        let dir = firmware_crate(
+            &[("design", source.clone())],
+            "fn main() {\n    let _ = &emitted::design::STATION;\n}\n",
+        );
         let output = cargo(dir.path(), "build", "emitted-refused");
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         assert!(!output.status.success(), "case {n} compiled");

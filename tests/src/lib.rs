@@ -28,8 +28,14 @@ impl Row {
     /// When the row has no such input, or it is not a number.
     #[must_use]
     pub fn input(&self, name: &str) -> f64 {
-        let (_, value) = self.inputs.iter().find(|(n, _)| n == name).unwrap_or_else(|| panic!("{}: no input {name}", self.id));
-        value.parse().unwrap_or_else(|_| panic!("{}: {name}={value} is no number", self.id))
+        let (_, value) = self
+            .inputs
+            .iter()
+            .find(|(n, _)| n == name)
+            .unwrap_or_else(|| panic!("{}: no input {name}", self.id));
+        value
+            .parse()
+            .unwrap_or_else(|_| panic!("{}: {name}={value} is no number", self.id))
     }
 
     /// The value as a number.
@@ -38,7 +44,9 @@ impl Row {
     /// When it is none.
     #[must_use]
     pub fn number(&self) -> f64 {
-        self.expected.parse().unwrap_or_else(|_| panic!("{}: {} is no number", self.id, self.expected))
+        self.expected
+            .parse()
+            .unwrap_or_else(|_| panic!("{}: {} is no number", self.id, self.expected))
     }
 
     /// The tolerance as a distance: 0 for `exact`.
@@ -48,7 +56,9 @@ impl Row {
     #[must_use]
     pub fn within(&self) -> f64 {
         match self.tolerance.strip_suffix('%') {
-            Some(percent) => percent.trim().parse::<f64>().expect("a percentage") / 100.0 * self.number().abs(),
+            Some(percent) => {
+                percent.trim().parse::<f64>().expect("a percentage") / 100.0 * self.number().abs()
+            }
             None if self.tolerance == "exact" => 0.0,
             None => self.tolerance.parse().expect("a tolerance"),
         }
@@ -61,12 +71,20 @@ impl Row {
     pub fn check(&self, got: f64) {
         let wanted = self.number();
         let allowed = self.within() + 4.0 * f64::EPSILON * wanted.abs();
-        assert!((got - wanted).abs() <= allowed, "{} ({}): {got}, published {wanted} +- {allowed} ({})", self.id, self.quantity, self.source);
+        assert!(
+            (got - wanted).abs() <= allowed,
+            "{} ({}): {got}, published {wanted} +- {allowed} ({})",
+            self.id,
+            self.quantity,
+            self.source
+        );
     }
 }
 
 fn published(file: &str) -> std::path::PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("published").join(file)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("published")
+        .join(file)
 }
 
 /// The rows of `published/<file>`.
@@ -85,13 +103,22 @@ pub fn rows(file: &str) -> Vec<Row> {
             let row = Row {
                 id: field(0),
                 quantity: field(1),
-                inputs: field(2).split(';').filter_map(|pair| pair.rsplit_once('=')).map(|(n, v)| (n.to_owned(), v.to_owned())).collect(),
+                inputs: field(2)
+                    .split(';')
+                    .filter_map(|pair| pair.rsplit_once('='))
+                    .map(|(n, v)| (n.to_owned(), v.to_owned()))
+                    .collect(),
                 expected: field(3),
                 unit: field(4),
                 tolerance: field(5),
                 source: field(6),
             };
-            assert!(sources.contains(&format!("[\"{}\"]", row.source)), "{} cites {}, which sources.toml does not have", row.id, row.source);
+            assert!(
+                sources.contains(&format!("[\"{}\"]", row.source)),
+                "{} cites {}, which sources.toml does not have",
+                row.id,
+                row.source
+            );
             row
         })
         .collect()
@@ -103,7 +130,10 @@ pub fn rows(file: &str) -> Vec<Row> {
 /// When there is none.
 #[must_use]
 pub fn rows_of(file: &str, prefix: &str) -> Vec<Row> {
-    let found: Vec<Row> = rows(file).into_iter().filter(|row| row.id.starts_with(prefix)).collect();
+    let found: Vec<Row> = rows(file)
+        .into_iter()
+        .filter(|row| row.id.starts_with(prefix))
+        .collect();
     assert!(!found.is_empty(), "{file} has no row {prefix}*");
     found
 }

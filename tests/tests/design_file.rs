@@ -3,14 +3,20 @@
 use host_harness::design;
 
 fn demo(name: &str) -> String {
-    let path = format!("{}/../host-harness/designs/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    let path = format!(
+        "{}/../host-harness/designs/{name}.toml",
+        env!("CARGO_MANIFEST_DIR")
+    );
     std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}"))
 }
 
 /// The rack's file with one line, found by its key, replaced.
 fn rack_with(key: &str, line: &str) -> (String, usize) {
     let text = demo("studio-rack");
-    let at = text.lines().position(|l| l.starts_with(key)).unwrap_or_else(|| panic!("no {key} in the demo"));
+    let at = text
+        .lines()
+        .position(|l| l.starts_with(key))
+        .unwrap_or_else(|| panic!("no {key} in the demo"));
     let mut lines: Vec<&str> = text.lines().collect();
     lines[at] = line;
     (lines.join("\n"), at + 1)
@@ -27,7 +33,12 @@ fn refusal(text: &str) -> String {
 #[test]
 fn every_demo_design_is_accepted() {
     let mut seen = 0;
-    for name in ["studio-rack", "seedling-tray", "brew-kettle", "studio-rack-hunting"] {
+    for name in [
+        "studio-rack",
+        "seedling-tray",
+        "brew-kettle",
+        "studio-rack-hunting",
+    ] {
         design::parse(name, &demo(name)).unwrap_or_else(|e| panic!("{e}"));
         seen += 1;
     }
@@ -38,49 +49,134 @@ fn every_demo_design_is_accepted() {
 fn one_wrong_line_is_named_with_its_place_and_what_would_be_accepted() {
     // key of the line, what it is replaced by, what the refusal must say
     let cases: [(&str, &str, &[&str]); 19] = [
-        ("r25_ohm", "r25_kohm = 10", &["r25_kohm", "did you mean `r25_ohm`", "`sensor.r25_ohm` is missing"]),
-        ("set_point_celsius", "set_point_kelvin = 311", &["set_point_kelvin", "set_point_celsius"]),
-        ("r25_ohm", "r25_ohm = -10000", &["`sensor.r25_ohm` = -10000", "from 10 to"]),
-        ("resistor_ohm", "resistor_ohm = -1", &["`divider.resistor_ohm` = -1", "ohm"]),
-        ("beta_kelvin", "beta_kelvin = nan", &["`sensor.beta_kelvin` = nan", "500 to 10000"]),
+        (
+            "r25_ohm",
+            "r25_kohm = 10",
+            &[
+                "r25_kohm",
+                "did you mean `r25_ohm`",
+                "`sensor.r25_ohm` is missing",
+            ],
+        ),
+        (
+            "set_point_celsius",
+            "set_point_kelvin = 311",
+            &["set_point_kelvin", "set_point_celsius"],
+        ),
+        (
+            "r25_ohm",
+            "r25_ohm = -10000",
+            &["`sensor.r25_ohm` = -10000", "from 10 to"],
+        ),
+        (
+            "resistor_ohm",
+            "resistor_ohm = -1",
+            &["`divider.resistor_ohm` = -1", "ohm"],
+        ),
+        (
+            "beta_kelvin",
+            "beta_kelvin = nan",
+            &["`sensor.beta_kelvin` = nan", "500 to 10000"],
+        ),
         ("beta_kelvin", "beta_kelvin = inf", &["inf", "500 to 10000"]),
-        ("beta_kelvin", "beta_kelvin = \"3435\"", &["\"3435\" has the wrong type", "500 to 10000"]),
-        ("bits", "bits = 10.5", &["`adc.bits` = 10.5 is not a whole number", "8 to 16"]),
+        (
+            "beta_kelvin",
+            "beta_kelvin = \"3435\"",
+            &["\"3435\" has the wrong type", "500 to 10000"],
+        ),
+        (
+            "bits",
+            "bits = 10.5",
+            &["`adc.bits` = 10.5 is not a whole number", "8 to 16"],
+        ),
         ("bits", "bits = 24", &["`adc.bits` = 24", "8 to 16"]),
-        ("sensor_side", "sensor_side = \"top\"", &["\"top\"", "\"supply\", \"ground\""]),
-        ("set_point_celsius", "set_point_celsius = 120", &["= 120", "outside the table", "-10 to 100"]),
-        ("kp_percent_per_kelvin", "kp_percent_per_kelvin = 2000", &["`loop.kp_percent_per_kelvin`", "too large", "up to"]),
-        ("ki_percent_per_kelvin_second", "ki_percent_per_kelvin_second = 9", &["`loop.ki_percent_per_kelvin_second`", "too large"]),
+        (
+            "sensor_side",
+            "sensor_side = \"top\"",
+            &["\"top\"", "\"supply\", \"ground\""],
+        ),
+        (
+            "set_point_celsius",
+            "set_point_celsius = 120",
+            &["= 120", "outside the table", "-10 to 100"],
+        ),
+        (
+            "kp_percent_per_kelvin",
+            "kp_percent_per_kelvin = 2000",
+            &["`loop.kp_percent_per_kelvin`", "too large", "up to"],
+        ),
+        (
+            "ki_percent_per_kelvin_second",
+            "ki_percent_per_kelvin_second = 9",
+            &["`loop.ki_percent_per_kelvin_second`", "too large"],
+        ),
         (
             "ki_percent_per_kelvin_second",
             "ki_percent_per_kelvin_second = 0.0002",
-            &["`loop.ki_percent_per_kelvin_second`", "off by more than 1 %"],
+            &[
+                "`loop.ki_percent_per_kelvin_second`",
+                "off by more than 1 %",
+            ],
         ),
-        ("ki_percent_per_kelvin_second", "ki_percent_per_kelvin_second = 1e-9", &["would round to 0 counts"]),
-        ("trip_celsius", "trip_celsius = 30", &["not above the set point"]),
-        ("hard_limit_celsius", "hard_limit_celsius = 40", &["below the acceptable peak", "peak_celsius = 42"]),
-        ("high_celsius", "high_celsius = -20", &["not above low_celsius"]),
-        ("spin_up_percent", "spin_up_percent = 15", &["below the floor", "floor_percent = 20"]),
+        (
+            "ki_percent_per_kelvin_second",
+            "ki_percent_per_kelvin_second = 1e-9",
+            &["would round to 0 counts"],
+        ),
+        (
+            "trip_celsius",
+            "trip_celsius = 30",
+            &["not above the set point"],
+        ),
+        (
+            "hard_limit_celsius",
+            "hard_limit_celsius = 40",
+            &["below the acceptable peak", "peak_celsius = 42"],
+        ),
+        (
+            "high_celsius",
+            "high_celsius = -20",
+            &["not above low_celsius"],
+        ),
+        (
+            "spin_up_percent",
+            "spin_up_percent = 15",
+            &["below the floor", "floor_percent = 20"],
+        ),
     ];
     for (key, line, said) in cases {
         let (text, number) = rack_with(key, line);
         let refusal = refusal(&text);
         for words in said {
-            assert!(refusal.contains(words), "for `{line}` expected {words:?} in:\n{refusal}");
+            assert!(
+                refusal.contains(words),
+                "for `{line}` expected {words:?} in:\n{refusal}"
+            );
         }
         assert!(refusal.contains("rack.toml:"), "no file in:\n{refusal}");
         let place = format!("rack.toml:{number}:");
         let elsewhere = matches!(key, "hard_limit_celsius" | "high_celsius");
-        assert!(elsewhere || refusal.contains(&place), "expected {place} in:\n{refusal}");
-        assert!(refusal.contains("accepted"), "nothing accepted in:\n{refusal}");
+        assert!(
+            elsewhere || refusal.contains(&place),
+            "expected {place} in:\n{refusal}"
+        );
+        assert!(
+            refusal.contains("accepted"),
+            "nothing accepted in:\n{refusal}"
+        );
     }
 }
 
 #[test]
 fn all_mistakes_of_a_file_are_reported_at_once() {
-    let text = demo("studio-rack").replace("bits = 10", "bits = 99").replace("count = 2", "count = 0");
+    let text = demo("studio-rack")
+        .replace("bits = 10", "bits = 99")
+        .replace("count = 2", "count = 0");
     let refusal = refusal(&text);
-    assert!(refusal.contains("adc.bits") && refusal.contains("fan.count"), "{refusal}");
+    assert!(
+        refusal.contains("adc.bits") && refusal.contains("fan.count"),
+        "{refusal}"
+    );
 }
 
 #[test]
@@ -89,7 +185,10 @@ fn sections_that_do_not_belong_or_are_missing_are_named() {
     assert!(refusal(&text).contains("`heater` has nothing to drive"));
     let text = demo("studio-rack").replace("[plant]", "[plnt]");
     let refused = refusal(&text);
-    assert!(refused.contains("section [plant] is missing") && refused.contains("`plnt`"), "{refused}");
+    assert!(
+        refused.contains("section [plant] is missing") && refused.contains("`plnt`"),
+        "{refused}"
+    );
     assert!(refusal("").contains("is empty"));
     assert!(refusal("   \n\n").contains("is empty"));
     assert!(refusal("[sensor\nkind = 3").contains("not TOML"));
@@ -113,15 +212,28 @@ fn a_set_point_outside_the_laws_domain_is_refused_even_inside_the_table() {
 #[test]
 fn measured_points_must_be_monotone() {
     let with = |points: &str| {
-        demo("studio-rack").replace("kind = \"ntc-beta\"", &format!("kind = \"points\"\npoints = {points}")).replace("r25_ohm = 10000\n", "").replace(
-            "beta_kelvin = 3435\n",
-            "",
-        )
+        demo("studio-rack")
+            .replace(
+                "kind = \"ntc-beta\"",
+                &format!("kind = \"points\"\npoints = {points}"),
+            )
+            .replace("r25_ohm = 10000\n", "")
+            .replace("beta_kelvin = 3435\n", "")
     };
-    assert!(design::parse("rack.toml", &with("[[-20, 77500], [0, 28704], [25, 10000], [60, 2981], [110, 780]]")).is_ok());
-    let refused = refusal(&with("[[-20, 77500], [25, 10000], [25, 10000], [110, 780]]"));
+    assert!(
+        design::parse(
+            "rack.toml",
+            &with("[[-20, 77500], [0, 28704], [25, 10000], [60, 2981], [110, 780]]")
+        )
+        .is_ok()
+    );
+    let refused = refusal(&with(
+        "[[-20, 77500], [25, 10000], [25, 10000], [110, 780]]",
+    ));
     assert!(refused.contains("sensor.points"), "{refused}");
-    let refused = refusal(&with("[[-20, 77500], [25, 10000], [60, 12000], [110, 780]]"));
+    let refused = refusal(&with(
+        "[[-20, 77500], [25, 10000], [60, 12000], [110, 780]]",
+    ));
     assert!(refused.contains("sensor.points"), "{refused}");
     let refused = refusal(&with("[[-20, 77500], [25]]"));
     assert!(refused.contains("no legal pair"), "{refused}");

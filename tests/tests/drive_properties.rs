@@ -2,9 +2,11 @@
 
 use controller_core::drive::dither::{Dither, DitherConfig, Polarity};
 use controller_core::drive::fan::{Fan, FanConfig, FanParts, Phase, Slew, SpinUp, Stop};
-use controller_core::drive::output::{Drive, FanDrive, FanDriveConfig};
 use controller_core::drive::fans::FansConfig;
-use controller_core::drive::time_proportional::{TimeProportional, TimeProportionalConfig, TimeProportionalParts, Unit};
+use controller_core::drive::output::{Drive, FanDrive, FanDriveConfig};
+use controller_core::drive::time_proportional::{
+    TimeProportional, TimeProportionalConfig, TimeProportionalParts, Unit,
+};
 use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
 use host_harness::plant::fan::Fan as Rotor;
@@ -16,7 +18,14 @@ fn duty() -> impl Strategy<Value = Duty> {
 
 /// Timer periods: all of them, the ends and the awkward ones more often.
 fn top() -> impl Strategy<Value = u16> {
-    prop_oneof![16..=u16::MAX, Just(16), Just(17), Just(u16::MAX), Just(u16::MAX - 1), 16..=64_u16]
+    prop_oneof![
+        16..=u16::MAX,
+        Just(16),
+        Just(17),
+        Just(u16::MAX),
+        Just(u16::MAX - 1),
+        16..=64_u16
+    ]
 }
 
 proptest! {
@@ -125,7 +134,10 @@ proptest! {
 /// periods: once started it never stops, whatever the demands, because no single code is below the floor.
 #[test]
 fn the_dither_never_stalls_a_fan_at_any_period() {
-    let tops = [16, 17, 23, 32, 50, 64, 99, 100, 127, 128, 255, 256, 320, 640, 1_000, 4_095, 16_384, 40_000, 65_534, 65_535];
+    let tops = [
+        16, 17, 23, 32, 50, 64, 99, 100, 127, 128, 255, 256, 320, 640, 1_000, 4_095, 16_384,
+        40_000, 65_534, 65_535,
+    ];
     let mut cases = 0_u64;
     for top in tops {
         for floor in [0.06, 0.125, 0.2, 0.3333, 0.5] {
@@ -134,10 +146,16 @@ fn the_dither_never_stalls_a_fan_at_any_period() {
                 fans: FansConfig {
                     fans: [FanConfig::constant(FanParts {
                         floor: stall,
-                        spin_up: SpinUp { level: Duty::FULL, ticks: 20 },
+                        spin_up: SpinUp {
+                            level: Duty::FULL,
+                            ticks: 20,
+                        },
                         stop: Stop::Never,
                         airflow: None,
-                        slew: Slew { rise: 2_000, fall: 2_000 },
+                        slew: Slew {
+                            rise: 2_000,
+                            fall: 2_000,
+                        },
                     })],
                     stagger: 0,
                 },
@@ -147,7 +165,11 @@ fn the_dither_never_stalls_a_fan_at_any_period() {
             };
             let mut drive = FanDrive::<1>::at_rest();
             // it stalls at anything below its floor, and needs half as much again to start
-            let mut rotor = Rotor::standing(0.5, f64::from(stall.bits()) / 32_767.0, (1.5 * floor).min(1.0));
+            let mut rotor = Rotor::standing(
+                0.5,
+                f64::from(stall.bits()) / 32_767.0,
+                (1.5 * floor).min(1.0),
+            );
             for sample in 0..400_u32 {
                 // around the floor, most of the time a hair above it
                 let demand = match sample % 7 {
@@ -165,7 +187,10 @@ fn the_dither_never_stalls_a_fan_at_any_period() {
                     rotor.advance(0.01, f64::from(code) / f64::from(top));
                     // the floor is a share, the code a whole number of clocks: compare exactly
                     assert!(u64::from(code) * 32_767 >= stall.bits() as u64 * u64::from(top));
-                    assert!(rotor.turning, "stalled at period {top}, floor {floor}, sample {sample}, code {code}");
+                    assert!(
+                        rotor.turning,
+                        "stalled at period {top}, floor {floor}, sample {sample}, code {code}"
+                    );
                 }
                 cases += 1;
             }

@@ -1,7 +1,9 @@
 //! Fans and tachometers against published values (`published/fan_adc_thermal.csv`).
 
 use controller_core::drive::tachometer::{PulsePeriod, PulseWindow};
-use controller_core::drive::wiring::{PULSES_PER_REVOLUTION, PWM_HZ, PWM_HZ_MAX, PWM_HZ_MIN, Wiring, pwm_accepted};
+use controller_core::drive::wiring::{
+    PULSES_PER_REVOLUTION, PWM_HZ, PWM_HZ_MAX, PWM_HZ_MIN, Wiring, pwm_accepted,
+};
 use controller_core::duty::Duty;
 use host_harness::plant::fan::Fan;
 use host_harness::plant::sound::level_change_db;
@@ -10,7 +12,10 @@ use hushloop_tests::{rows, rows_of};
 const FILE: &str = "fan_adc_thermal.csv";
 
 fn one(id: &str) -> hushloop_tests::Row {
-    rows(FILE).into_iter().find(|row| row.id == id).unwrap_or_else(|| panic!("no row {id}"))
+    rows(FILE)
+        .into_iter()
+        .find(|row| row.id == id)
+        .unwrap_or_else(|| panic!("no row {id}"))
 }
 
 #[test]
@@ -42,7 +47,10 @@ fn the_four_wire_signal_is_the_specification_s() {
     one("PWM-FMIN").check(f64::from(PWM_HZ_MIN) / 1e3);
     one("PWM-FMAX").check(f64::from(PWM_HZ_MAX) / 1e3);
     one("PWM-TACH").check(f64::from(PULSES_PER_REVOLUTION));
-    let (low, high) = (1e3 * one("PWM-FMIN").number(), 1e3 * one("PWM-FMAX").number());
+    let (low, high) = (
+        1e3 * one("PWM-FMIN").number(),
+        1e3 * one("PWM-FMAX").number(),
+    );
     assert!(pwm_accepted(low as u32) && pwm_accepted(high as u32));
     assert!(!pwm_accepted(low as u32 - 1) && !pwm_accepted(high as u32 + 1));
     assert_eq!(one("PWM-NOSIG").expected, "fan runs at maximum speed");
@@ -60,7 +68,11 @@ fn pulses_of_a_second_give_the_published_speed() {
         let window = PulseWindow::constant(PULSES_PER_REVOLUTION, window_ms);
         let rpm = window.rpm(pulses);
         // an integer, so half a revolution a minute beside the row's own tolerance
-        assert!((f64::from(rpm) - row.number()).abs() <= 0.5 + row.within(), "{}: {rpm}", row.id);
+        assert!(
+            (f64::from(rpm) - row.number()).abs() <= 0.5 + row.within(),
+            "{}: {rpm}",
+            row.id
+        );
     }
 }
 

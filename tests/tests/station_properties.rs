@@ -44,11 +44,29 @@ struct Guards {
 }
 
 fn guards() -> impl Strategy<Value = Guards> {
-    (1..5_u8, prop::option::of(1..2_000_i16), prop::option::of(1..20_u16), prop::option::of(1..20_u16), prop::option::of(1..5_000_u32), any::<bool>())
-        .prop_map(|(confirm, rate, stuck, effect, hunting, halve)| Guards { confirm, rate, stuck, effect, hunting, halve })
+    (
+        1..5_u8,
+        prop::option::of(1..2_000_i16),
+        prop::option::of(1..20_u16),
+        prop::option::of(1..20_u16),
+        prop::option::of(1..5_000_u32),
+        any::<bool>(),
+    )
+        .prop_map(|(confirm, rate, stuck, effect, hunting, halve)| Guards {
+            confirm,
+            rate,
+            stuck,
+            effect,
+            hunting,
+            halve,
+        })
 }
 
-fn parts<D: controller_core::drive::output::Drive>(g: Guards, settings: Settings<i16, 8>, drive: D::Config) -> StationParts<8, D, U7> {
+fn parts<D: controller_core::drive::output::Drive>(
+    g: Guards,
+    settings: Settings<i16, 8>,
+    drive: D::Config,
+) -> StationParts<8, D, U7> {
     StationParts {
         settings,
         set_point: FixedI16::<U7>::lit("40"),
@@ -57,10 +75,20 @@ fn parts<D: controller_core::drive::output::Drive>(g: Guards, settings: Settings
         stale: StaleConfig::constant(6),
         trip: TripConfig::constant(60 * 128, 128, 2),
         rate: g.rate.map(|limit| RateConfig::new(limit).unwrap()),
-        stuck: g.stuck.map(|samples| StuckConfig::new(samples, Duty::constant(500)).unwrap()),
-        effect: g.effect.map(|samples| EffectConfig::new(Duty::constant(30_000), samples, 64, 128).unwrap()),
-        hunting: g.hunting.map(|limit| HuntingConfig::new(limit, 50, 3).unwrap()),
-        on_hunting: if g.halve { OnHunting::HalveGains } else { OnHunting::Report },
+        stuck: g
+            .stuck
+            .map(|samples| StuckConfig::new(samples, Duty::constant(500)).unwrap()),
+        effect: g
+            .effect
+            .map(|samples| EffectConfig::new(Duty::constant(30_000), samples, 64, 128).unwrap()),
+        hunting: g
+            .hunting
+            .map(|limit| HuntingConfig::new(limit, 50, 3).unwrap()),
+        on_hunting: if g.halve {
+            OnHunting::HalveGains
+        } else {
+            OnHunting::Report
+        },
     }
 }
 
@@ -69,10 +97,16 @@ fn fan() -> FanDriveConfig<1> {
         fans: FansConfig {
             fans: [FanConfig::constant(FanParts {
                 floor: FLOOR,
-                spin_up: SpinUp { level: Duty::FULL, ticks: 2 },
+                spin_up: SpinUp {
+                    level: Duty::FULL,
+                    ticks: 2,
+                },
                 stop: Stop::Never,
                 airflow: None,
-                slew: Slew { rise: 5_000, fall: 3_000 },
+                slew: Slew {
+                    rise: 5_000,
+                    fall: 3_000,
+                },
             })],
             stagger: 0,
         },
@@ -149,13 +183,33 @@ macro_rules! keeps_its_promises {
     };
 }
 
-keeps_its_promises!(cooling_by_pi, Pi, FanDrive<1>, fan(), FLOOR.bits(), Action::Direct, 255, |[code]: [u16; 1]| code);
-keeps_its_promises!(cooling_by_pid, Pid<3>, FanDrive<1>, fan(), FLOOR.bits(), Action::Direct, 255, |[code]: [u16; 1]| code);
+keeps_its_promises!(
+    cooling_by_pi,
+    Pi,
+    FanDrive<1>,
+    fan(),
+    FLOOR.bits(),
+    Action::Direct,
+    255,
+    |[code]: [u16; 1]| code
+);
+keeps_its_promises!(
+    cooling_by_pid,
+    Pid<3>,
+    FanDrive<1>,
+    fan(),
+    FLOOR.bits(),
+    Action::Direct,
+    255,
+    |[code]: [u16; 1]| code
+);
 keeps_its_promises!(
     heating_by_pid,
     Pid<5>,
     PwmHeaterDrive,
-    PwmHeaterConfig { timer: DitherConfig::constant(1_000, Duty::OFF, Polarity::ActiveHigh) },
+    PwmHeaterConfig {
+        timer: DitherConfig::constant(1_000, Duty::OFF, Polarity::ActiveHigh)
+    },
     0,
     Action::Reverse,
     0,

@@ -27,6 +27,8 @@ use crate::message::speaks_its_message;
 
 /// Which level of the pin drives the actuator.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Polarity {
     /// High drives: the compare value is the code.
@@ -218,6 +220,8 @@ impl<const K: u32> Dither<K> {
 
 /// Why a modulator's configuration was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum DitherError {

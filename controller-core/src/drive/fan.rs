@@ -25,6 +25,8 @@ pub use config::{Airflow, FanConfig, FanError, FanParts, Slew, SpinUp, Stop};
 
 /// What a fan is doing (the table in the module head).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Phase {
     /// Off, and staying off until the demand reaches the start threshold.
@@ -61,6 +63,7 @@ pub enum Phase {
 /// assert_eq!((fan.phase(), fan.tick(&FAN)), (Phase::Safe, Duty::FULL));
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fan {
     target: Duty,
     ticks_left: u16,
@@ -88,28 +91,24 @@ impl Fan {
     pub fn demand(&mut self, config: &FanConfig, demand: Duty) -> Duty {
         match self.phase {
             Phase::Stopped => {
-                if config.stop().starts_at(demand) {
-                    self.start(config, demand);
+                if !config.stop().starts_at(demand) {
+                    return Duty::OFF;
                 }
+                // From rest there is no speed to slew from: the push is heard anyway.
+                self.target = config.wanted(demand);
+                self.begin_push(config);
+                return self.applied(config);
             }
-            Phase::Safe => {
-                self.phase = if self.ticks_left == 0 {
-                    Phase::Running
-                } else {
-                    Phase::SpinUp
-                };
-                self.approach(config, demand);
+            Phase::Running if config.stop().stops_at(demand) => {
+                self.phase = Phase::Stopped;
+                self.target = Duty::OFF;
+                return Duty::OFF;
             }
-            Phase::SpinUp => self.approach(config, demand),
-            Phase::Running => {
-                if config.stop().stops_at(demand) {
-                    self.phase = Phase::Stopped;
-                    self.target = Duty::OFF;
-                } else {
-                    self.approach(config, demand);
-                }
-            }
+            Phase::Safe if self.ticks_left == 0 => self.phase = Phase::Running,
+            Phase::Safe => self.phase = Phase::SpinUp,
+            Phase::SpinUp | Phase::Running => {}
         }
+        self.approach(config, demand);
         self.applied(config)
     }
 
@@ -174,12 +173,6 @@ impl Fan {
     #[must_use]
     pub const fn phase(&self) -> Phase {
         self.phase
-    }
-
-    fn start(&mut self, config: &FanConfig, demand: Duty) {
-        // From rest there is no speed to slew from: the push is heard anyway.
-        self.target = config.wanted(demand);
-        self.begin_push(config);
     }
 
     fn begin_push(&mut self, config: &FanConfig) {

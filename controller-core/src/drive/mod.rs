@@ -22,3 +22,7 @@ pub mod output;
 // Pin -> revolutions -> what to do about them
 pub mod tachometer;
 pub mod wiring;
+
+// Duty -> a pin of embedded-hal
+#[cfg(feature = "embedded-hal")]
+pub mod pins;

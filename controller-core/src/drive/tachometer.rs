@@ -151,6 +151,8 @@ impl PulsePeriod {
 
 /// Why a tachometer's numbers were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum TachometerError {

@@ -31,6 +31,8 @@ use crate::message::speaks_its_message;
 
 /// The smallest piece of on-time.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Unit {
     /// One tick.
@@ -43,6 +45,8 @@ pub enum Unit {
 
 /// The parts of a [`TimeProportionalConfig`], by name; all times in output ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct TimeProportionalParts {
     /// Length of the window, `2 ..= 16 383`.
     pub window: u16,
@@ -212,6 +216,8 @@ impl TimeProportional {
 
 /// Why a time-proportional output's parts were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum TimeProportionalError {

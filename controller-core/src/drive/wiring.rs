@@ -16,6 +16,8 @@ pub const PULSES_PER_REVOLUTION: u8 = 2;
 
 /// How the fan's speed is set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Wiring {
     /// Four wires: constant supply and a control line at [`PWM_HZ`], open collector, not inverted.

@@ -1,6 +1,8 @@
 /// One reason to distrust the chain. The value is the bit's position in [`Alarms`], and stays the
 /// same for ever: telemetry carries it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Alarm {
     /// The sensor's fault is confirmed, or its recovery is not yet.
@@ -47,6 +49,8 @@ impl Alarm {
 /// assert!(!on.unsafe_to_run()); // reported, but the loop goes on
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(transparent)]
 pub struct Alarms(u8);
 

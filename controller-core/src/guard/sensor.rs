@@ -60,6 +60,8 @@ impl SensorConfig {
 
 /// What to do with this sample.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum SensorVerdict {
     /// The reading may be used.

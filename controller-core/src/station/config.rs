@@ -1,6 +1,6 @@
 //! What a station is told: gains, set point, drive, guards. Checked once, lives in flash.
 
-use super::checksum::{Finder, Words};
+use super::checksum::{Checksum, Words, add_option};
 use crate::drive::output::Drive;
 use crate::guard::effect::EffectConfig;
 use crate::guard::hunting::HuntingConfig;
@@ -18,6 +18,8 @@ use fixed::types::extra::U7;
 
 /// What to do about hunting.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum OnHunting {
     /// Raise the alarm; the gains stay.
@@ -169,41 +171,37 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
 }
 
 impl<const SP: u32, D: Drive, F> Words for StationConfig<SP, D, F> {
-    const LEN: u8 = <Settings<i16, SP>>::LEN
-        + 2
-        + <D::Config as Words>::LEN
-        + SensorConfig::LEN
-        + StaleConfig::LEN
-        + TripConfig::LEN
-        + <Option<RateConfig>>::LEN
-        + <Option<StuckConfig>>::LEN
-        + <Option<EffectConfig>>::LEN
-        + <Option<HuntingConfig>>::LEN;
+    // the law's side, the guards in two parts, and the drive's
+    const PARTS: u8 = 3 + <D::Config as Words>::PARTS;
 
-    fn word(&self, index: u8) -> u16 {
-        Finder::new(index)
-            .part(&self.settings)
-            .part(&[
-                self.set_point.counts() as u16,
-                match self.on_hunting {
-                    OnHunting::Report => 0,
-                    OnHunting::HalveGains => 1,
-                },
-            ])
-            .part(&self.drive)
-            .part(&self.sensor)
-            .part(&self.stale)
-            .part(&self.trip)
-            .part(&self.rate)
-            .part(&self.stuck)
-            .part(&self.effect)
-            .part(&self.hunting)
-            .found
+    #[inline]
+    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+        match part {
+            0 => self
+                .settings
+                .add_part(0, sum)
+                .word(self.set_point.counts() as u16)
+                .word(self.on_hunting as u16),
+            1 => {
+                let sum = self.sensor.add_part(0, sum);
+                let sum = self.stale.add_part(0, sum);
+                let sum = self.trip.add_part(0, sum);
+                add_option(&self.rate, sum)
+            }
+            2 => {
+                let sum = add_option(&self.stuck, sum);
+                let sum = add_option(&self.effect, sum);
+                add_option(&self.hunting, sum)
+            }
+            _ => self.drive.add_part(part.wrapping_sub(3), sum),
+        }
     }
 }
 
 /// Why a station's parts, or a new set point, were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum StationError {

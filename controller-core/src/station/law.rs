@@ -234,8 +234,8 @@ impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
             Action::Reverse => slope.wrapping_neg(),
         };
         // The sum of the halves is bounded as the law's own sum is.
-        let share = M::multiply_widened(settings.kp >> 1, error)
-            .plus(M::multiply(settings.kd >> 1, slope));
+        let share =
+            M::multiply_widened(settings.kp >> 1, error).plus(M::multiply(settings.kd >> 1, slope));
         state.set_integrator(state.integrator().absorbing::<SP, M>(settings, share));
     }
 }

@@ -1,4 +1,6 @@
-use super::{Law, OnHunting, Pi, Pid, Station, StationConfig, StationError, StationParts, Words, halved};
+use super::{
+    Law, OnHunting, Pi, Pid, Station, StationConfig, StationError, StationParts, Words, halved,
+};
 use crate::drive::dither::{DitherConfig, Polarity};
 use crate::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
 use crate::drive::fans::FansConfig;
@@ -21,7 +23,6 @@ use crate::setpoint::{SetPoint, Weight};
 use core::mem::size_of;
 use fixed::FixedI16;
 use fixed::types::extra::U7;
-use std::vec::Vec;
 
 const FLOOR: Duty = Duty::constant(6_553);
 const GAINS: Mantissas<i16> = Mantissas {
@@ -56,12 +57,7 @@ const COOL_PARTS: StationParts<8, FanDrive> = StationParts {
     trip: TripConfig::constant(60 * 128, 5 * 128, 2),
     rate: Some(RateConfig::constant(256)),
     stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
-    effect: Some(EffectConfig::constant(
-        Duty::constant(32_000),
-        100,
-        32,
-        256,
-    )),
+    effect: Some(EffectConfig::constant(Duty::constant(32_000), 100, 32, 256)),
     hunting: Some(HuntingConfig::constant(3_000, 40, 4)),
     on_hunting: OnHunting::HalveGains,
 };
@@ -81,12 +77,7 @@ static HEAT: StationConfig<8, SwitchedHeaterDrive> = StationConfig::constant(Sta
     trip: TripConfig::constant(60 * 128, 5 * 128, 2),
     rate: Some(RateConfig::constant(256)),
     stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
-    effect: Some(EffectConfig::constant(
-        Duty::constant(30_000),
-        100,
-        32,
-        256,
-    )),
+    effect: Some(EffectConfig::constant(Duty::constant(30_000), 100, 32, 256)),
     hunting: None,
     on_hunting: OnHunting::Report,
 });
@@ -128,7 +119,11 @@ fn running() -> Cooling<'static> {
 #[test]
 fn state_fits_its_budget() {
     // 96 bytes are promised with a 16-bit word and pointer; this machine's pointer has 8 bytes
-    assert!(size_of::<Cooling<'_>>() <= 96, "{}", size_of::<Cooling<'_>>());
+    assert!(
+        size_of::<Cooling<'_>>() <= 96,
+        "{}",
+        size_of::<Cooling<'_>>()
+    );
     assert!(size_of::<Station<'_, Pid<3>, FanDrive, U7, 8>>() <= 104);
     assert_eq!(size_of::<PiState<i16>>(), 4);
     assert_eq!(size_of::<PidState<i16>>(), 8);
@@ -218,7 +213,10 @@ fn a_late_sample_is_safe_for_that_step_and_a_missing_one_from_the_tick_on() {
     let mut station = running();
     station.output_tick();
     let _ = station.step(celsius(40.0), 7);
-    assert!(station.alarms().has(Alarm::Stale), "by the firmware's own count");
+    assert!(
+        station.alarms().has(Alarm::Stale),
+        "by the firmware's own count"
+    );
     assert_eq!(station.output_tick(), [1_000]);
 }
 
@@ -279,7 +277,10 @@ fn a_stuck_reading_is_noticed_when_the_duty_has_travelled() {
         station.alarms().has(Alarm::Stuck)
     });
     // the duty moves by 600 * 128 / 65536 = 1.17 a sample, 3000 are asked for
-    assert!((2_500..2_700).contains(&stuck_after.unwrap()), "{stuck_after:?}");
+    assert!(
+        (2_500..2_700).contains(&stuck_after.unwrap()),
+        "{stuck_after:?}"
+    );
     assert_eq!(station.demand(), Duty::FULL);
     sample(&mut station, celsius(40.9));
     assert!(!station.alarms().has(Alarm::Stuck), "it moves");
@@ -291,7 +292,10 @@ fn a_plant_without_answer_is_noticed_and_answers() {
     let noticed = (1..500).find(|step| {
         let wobble = f64::from(step % 2) / 64.0;
         // hot enough for full duty, and approached within the rate limit
-        sample(&mut station, celsius(57.0_f64.min(40.0 + f64::from(*step)) + wobble));
+        sample(
+            &mut station,
+            celsius(57.0_f64.min(40.0 + f64::from(*step)) + wobble),
+        );
         station.alarms().has(Alarm::NoEffect)
     });
     assert!((100..130).contains(&noticed.unwrap()), "{noticed:?}");
@@ -336,7 +340,11 @@ fn a_fan_that_does_not_turn_is_answered_in_the_same_call() {
     let _ = station.step(celsius(40.0), 4);
     assert_eq!(station.demand(), Duty::FULL);
     sample(&mut station, celsius(40.0));
-    assert_eq!(sample(&mut station, celsius(40.1)), Duty::FULL, "turns again, bumpless");
+    assert_eq!(
+        sample(&mut station, celsius(40.1)),
+        Duty::FULL,
+        "turns again, bumpless"
+    );
     assert_eq!(station.alarms(), Alarms::NONE);
 }
 
@@ -365,7 +373,10 @@ fn hunting_halves_the_gains_without_a_bump() {
     let before = station.demand();
     station.reset();
     let after = sample(&mut station, swing(1_999));
-    assert_eq!(before, after, "back to the full gains, again without a bump");
+    assert_eq!(
+        before, after,
+        "back to the full gains, again without a bump"
+    );
     assert!(!station.gains_halved());
 }
 
@@ -416,7 +427,10 @@ fn take_over_gives_the_duty_wherever_it_is_attainable() {
                 // the integrator reaches lo - 1/2 ..= hi + 1/2
                 let integral = (f64::from(duty) - p).clamp(1_999.5, 30_000.5);
                 let nearest = (integral + p).clamp(2_000.0, 30_000.0);
-                assert!((f64::from(got) - nearest).abs() <= 1.0, "{measurement} {duty} {got}");
+                assert!(
+                    (f64::from(got) - nearest).abs() <= 1.0,
+                    "{measurement} {duty} {got}"
+                );
                 if integral == f64::from(duty) - p {
                     assert_eq!(got, duty);
                 }
@@ -432,28 +446,36 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
     let mut station = running();
     station.output_tick();
     assert!(station.step(celsius(40.0), 4).is_some());
-    assert!(station.step(celsius(40.0), 4).is_none(), "the output's clock is dead");
+    assert!(
+        station.step(celsius(40.0), 4).is_none(),
+        "the output's clock is dead"
+    );
     station.output_tick();
     assert!(station.step(celsius(40.0), 4).is_some());
 
     let good = StationConfig::<8, FanDrive>::constant(COOL_PARTS).with_checksum(COOL.checksum());
     let mut bad_parts = COOL_PARTS;
-    bad_parts.settings =
-        Settings::<i16, 8>::constant(Mantissas { kp: 2_001, ..GAINS }, 6_553, 32_767, Action::Direct);
+    bad_parts.settings = Settings::<i16, 8>::constant(
+        Mantissas { kp: 2_001, ..GAINS },
+        6_553,
+        32_767,
+        Action::Direct,
+    );
     let bad = StationConfig::<8, FanDrive>::constant(bad_parts).with_checksum(COOL.checksum());
     let mut station = Cooling::new(&good);
     for _ in 0..200 {
         sample(&mut station, celsius(40.0));
     }
     let mut station = station.with_config(&bad);
-    let words = <StationConfig<8, FanDrive> as Words>::LEN;
+    let parts = <StationConfig<8, FanDrive> as Words>::PARTS;
+    assert_eq!(parts, 5);
     let steps = (1..)
         .find(|_| {
             station.output_tick();
             station.step(celsius(40.0), 4).is_none()
         })
         .unwrap();
-    assert!(steps <= 2 * u32::from(words).div_ceil(4), "{steps} for {words} words");
+    assert!(steps <= 2 * u32::from(parts), "{steps} for {parts} parts");
     assert_eq!(station.demand(), Duty::FULL, "safe in the same step");
 
     let untested = bad.without_checksum();
@@ -466,15 +488,13 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
 
 #[test]
 fn every_word_of_the_configuration_is_summed() {
-    let words: Vec<u16> = (0..<StationConfig<8, FanDrive> as Words>::LEN)
-        .map(|at| COOL.word(at))
-        .collect();
-    assert_eq!(words[..7], [2_000, 600, 0, 6_553, 32_767, 1, 8]);
-    assert_eq!(words[7], 40 * 128);
-    let by_hand = words
-        .iter()
-        .fold(super::Checksum::new(), |sum, word| sum.word(*word));
-    assert_eq!(COOL.checksum(), by_hand.value());
+    // the first part by hand: gains, limits, action, scale, set point, answer to hunting
+    let by_hand = [2_000, 600, 0, 6_553, 32_767, 1, 8, 40 * 128, 1]
+        .into_iter()
+        .fold(super::Checksum::new(), |sum, word| sum.word(word));
+    assert_eq!(COOL.add_part(0, super::Checksum::new()), by_hand);
+    let beyond = <StationConfig<8, FanDrive> as Words>::PARTS;
+    assert_eq!(COOL.add_part(beyond, by_hand), by_hand);
     // each part, changed alone, changes the sum
     let sum = |change: fn(&mut StationParts<8, FanDrive>)| {
         let mut parts = COOL_PARTS;

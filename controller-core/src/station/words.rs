@@ -1,13 +1,11 @@
 //! The words of every configuration, in the order the checksum takes them.
 
-use super::checksum::{Finder, Words};
+use super::checksum::{Checksum, Words, add_option};
 use crate::drive::dither::{DitherConfig, Polarity};
 use crate::drive::fan::{Airflow, FanConfig, Stop};
-use crate::drive::fans::FansConfig;
 use crate::drive::output::{FanDriveConfig, PwmHeaterConfig};
 use crate::drive::tachometer::RotationConfig;
 use crate::drive::time_proportional::{TimeProportionalConfig, Unit};
-use crate::drive::wiring::Wiring;
 use crate::guard::effect::EffectConfig;
 use crate::guard::hunting::HuntingConfig;
 use crate::guard::rate::RateConfig;
@@ -18,17 +16,13 @@ use crate::guard::trip::TripConfig;
 use crate::law::{Action, Settings};
 
 macro_rules! words {
-    ($(impl[$($generics:tt)*] $type:ty: $len:literal, |$it:ident| { $($index:pat => $word:expr,)* })*) => {$(
+    ($(impl[$($generics:tt)*] $type:ty, |$it:ident| [$($word:expr),* $(,)?])*) => {$(
         impl<$($generics)*> Words for $type {
-            const LEN: u8 = $len;
+            const PARTS: u8 = 1;
             #[inline]
-            fn word(&self, index: u8) -> u16 {
+            fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
                 let $it = self;
-                match index {
-                    $($index => $word,)*
-                    #[allow(unreachable_patterns)]
-                    _ => 0,
-                }
+                if part == 0 { sum$(.word($word))* } else { sum }
             }
         }
     )*};
@@ -39,98 +33,109 @@ const fn pair(low: u8, high: u8) -> u16 {
 }
 
 words! {
-    impl[const SP: u32] Settings<i16, SP>: 7, |it| {
-        0 => it.kp,
-        1 => it.ki,
-        2 => it.kd,
-        3 => it.lo as u16,
-        4 => it.hi as u16,
-        5 => match it.action { Action::Direct => 1, Action::Reverse => 2 },
-        6 => SP as u16,
+    impl[const SP: u32] Settings<i16, SP>, |it| [
+        it.kp,
+        it.ki,
+        it.kd,
+        it.lo as u16,
+        it.hi as u16,
+        match it.action { Action::Direct => 1, Action::Reverse => 2 },
+        SP as u16,
+    ]
+    impl[] SensorConfig, |it| [pair(it.confirm(), it.recover())]
+    impl[] RateConfig, |it| [it.limit() as u16]
+    impl[] StaleConfig, |it| [it.limit()]
+    impl[] StuckConfig, |it| [it.samples(), it.travel().bits() as u16]
+    impl[] TripConfig, |it| [it.trip() as u16, it.clear() as u16, it.confirm() as u16]
+    impl[] HuntingConfig, |it| [
+        it.limit() as u16,
+        (it.limit() >> 16) as u16,
+        it.forget(),
+        it.detections() as u16,
+    ]
+    impl[] EffectConfig, |it| [
+        it.level().bits() as u16,
+        it.samples(),
+        it.response() as u16,
+        it.margin() as u16,
+    ]
+    impl[] DitherConfig, |it| [
+        it.top(),
+        it.floor_code(),
+        match it.polarity() { Polarity::ActiveHigh => 0, Polarity::ActiveLow => 1 },
+    ]
+    impl[] RotationConfig, |it| [it.least_pulses(), pair(it.confirm(), it.retries())]
+    impl[] TimeProportionalConfig, |it| [
+        it.parts().window,
+        it.parts().min_on,
+        it.parts().min_off,
+        match it.parts().unit { Unit::Tick => 0, Unit::WholeCycle => 1 },
+    ]
+}
+
+impl Words for Airflow {
+    const PARTS: u8 = 1;
+    #[inline]
+    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+        if part != 0 {
+            return sum;
+        }
+        self.knots()
+            .iter()
+            .fold(sum, |sum, knot| sum.word(*knot as u16))
     }
-    impl[] SensorConfig: 1, |it| { 0 => pair(it.confirm(), it.recover()), }
-    impl[] RateConfig: 1, |it| { 0 => it.limit() as u16, }
-    impl[] StaleConfig: 1, |it| { 0 => it.limit(), }
-    impl[] StuckConfig: 2, |it| { 0 => it.samples(), 1 => it.travel().bits() as u16, }
-    impl[] TripConfig: 3, |it| {
-        0 => it.trip() as u16,
-        1 => it.clear() as u16,
-        2 => it.confirm() as u16,
-    }
-    impl[] HuntingConfig: 4, |it| {
-        0 => it.limit() as u16,
-        1 => (it.limit() >> 16) as u16,
-        2 => it.forget(),
-        3 => it.detections() as u16,
-    }
-    impl[] EffectConfig: 4, |it| {
-        0 => it.level().bits() as u16,
-        1 => it.samples(),
-        2 => it.response() as u16,
-        3 => it.margin() as u16,
-    }
-    impl[] Stop: 3, |it| {
-        0 => match it { Stop::Never => 0, Stop::Below { .. } => 1 },
-        1 => match it { Stop::Never => 0, Stop::Below { stop, .. } => stop.bits() as u16 },
-        2 => match it { Stop::Never => 0, Stop::Below { start, .. } => start.bits() as u16 },
-    }
-    impl[] Airflow: 9, |it| {
-        at => it.knots().get(at as usize).map_or(0, |knot| *knot as u16),
-    }
-    impl[] DitherConfig: 3, |it| {
-        0 => it.top(),
-        1 => it.floor_code(),
-        2 => match it.polarity() { Polarity::ActiveHigh => 0, Polarity::ActiveLow => 1 },
-    }
-    impl[] RotationConfig: 2, |it| {
-        0 => it.least_pulses(),
-        1 => pair(it.confirm(), it.retries()),
-    }
-    impl[] Wiring: 1, |it| { 0 => *it as u16, }
-    impl[] TimeProportionalConfig: 4, |it| {
-        0 => it.parts().window,
-        1 => it.parts().min_on,
-        2 => it.parts().min_off,
-        3 => match it.parts().unit { Unit::Tick => 0, Unit::WholeCycle => 1 },
-    }
-    impl[] PwmHeaterConfig: 3, |it| { at => it.timer.word(at), }
 }
 
 impl Words for FanConfig {
-    const LEN: u8 = 5 + Stop::LEN + <Option<Airflow>>::LEN;
+    const PARTS: u8 = 1;
     #[inline]
-    fn word(&self, index: u8) -> u16 {
-        Finder::new(index)
-            .part(&[
-                self.floor().bits() as u16,
-                self.spin_up().level.bits() as u16,
-                self.spin_up().ticks,
-                self.slew().rise as u16,
-                self.slew().fall as u16,
-            ])
-            .part(&self.stop())
-            .part(&self.airflow().copied())
-            .found
-    }
-}
-
-impl<const N: usize> Words for FansConfig<N> {
-    const LEN: u8 = <[FanConfig; N]>::LEN + 1;
-    #[inline]
-    fn word(&self, index: u8) -> u16 {
-        Finder::new(index).part(&self.fans).part(&self.stagger).found
+    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+        if part != 0 {
+            return sum;
+        }
+        let sum = sum
+            .word(self.floor().bits() as u16)
+            .word(self.spin_up().level.bits() as u16)
+            .word(self.spin_up().ticks)
+            .word(self.slew().rise as u16)
+            .word(self.slew().fall as u16);
+        let sum = match self.stop() {
+            Stop::Never => sum.word(0),
+            Stop::Below { stop, start } => sum
+                .word(1)
+                .word(stop.bits() as u16)
+                .word(start.bits() as u16),
+        };
+        match self.airflow() {
+            None => sum.word(0),
+            Some(curve) => curve.add_part(0, sum.word(1)),
+        }
     }
 }
 
 impl<const N: usize> Words for FanDriveConfig<N> {
-    const LEN: u8 = <FansConfig<N>>::LEN + DitherConfig::LEN + <Option<RotationConfig>>::LEN + Wiring::LEN;
+    // one for each fan, one for what they share
+    const PARTS: u8 = {
+        assert!(N < 200, "too many fans");
+        N as u8 + 1
+    };
     #[inline]
-    fn word(&self, index: u8) -> u16 {
-        Finder::new(index)
-            .part(&self.fans)
-            .part(&self.timer)
-            .part(&self.tachometer)
-            .part(&self.wiring)
-            .found
+    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+        if let Some(fan) = self.fans.fans.get(part as usize) {
+            return fan.add_part(0, sum);
+        }
+        if part as usize != N {
+            return sum;
+        }
+        let sum = sum.word(self.fans.stagger).word(self.wiring as u16);
+        add_option(&self.tachometer, self.timer.add_part(0, sum))
+    }
+}
+
+impl Words for PwmHeaterConfig {
+    const PARTS: u8 = 1;
+    #[inline]
+    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+        self.timer.add_part(part, sum)
     }
 }

@@ -69,10 +69,8 @@ fn solve_all(python: PathBuf, filter: &str) -> ExitCode {
                 "no_dead_zone",
                 "shape ",
             ];
-            let small =
-                |name: &str| name.contains(" 8/16 SP 4 ") && name.ends_with(" Direct");
-            properties
-                .retain(|p| small(&p.name) && quick.iter().any(|q| p.name.starts_with(q)));
+            let small = |name: &str| name.contains(" 8/16 SP 4 ") && name.ends_with(" Direct");
+            properties.retain(|p| small(&p.name) && quick.iter().any(|q| p.name.starts_with(q)));
         }
         if properties.is_empty() {
             continue;

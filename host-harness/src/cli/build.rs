@@ -46,17 +46,33 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         print!("{}", in_words(&design, &built, &args.out));
     }
     if let Some(old) = old {
-        let text = |name: &str| built.files.iter().find(|(n, _)| *n == name).map_or("", |(_, b)| std::str::from_utf8(b).unwrap_or(""));
+        let text = |name: &str| {
+            built
+                .files
+                .iter()
+                .find(|(n, _)| *n == name)
+                .map_or("", |(_, b)| std::str::from_utf8(b).unwrap_or(""))
+        };
         let verdict: Value = serde_json::from_str(text("verdict.json")).unwrap_or(Value::Null);
         let found = changes((&old.0, &old.1), (text("firmware.h"), &verdict));
-        println!("\nagainst {}:", args.against.as_deref().unwrap_or(Path::new("")).display());
+        println!(
+            "\nagainst {}:",
+            args.against.as_deref().unwrap_or(Path::new("")).display()
+        );
         if found.is_empty() {
             println!("  nothing changed");
         }
-        let rows: Vec<[String; 3]> = found.into_iter().map(|(name, old, new)| [format!("  {name}"), old, format!("-> {new}")]).collect();
+        let rows: Vec<[String; 3]> = found
+            .into_iter()
+            .map(|(name, old, new)| [format!("  {name}"), old, format!("-> {new}")])
+            .collect();
         print!("{}", columns(&rows));
     }
-    Ok(if built.verdict.good { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    Ok(if built.verdict.good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
 }
 
 /// The comparable files of an earlier result.
@@ -66,8 +82,12 @@ fn read_result(dir: &Path) -> Result<(String, Value), Failure> {
         std::fs::read_to_string(&path).map_err(|e| Failure::File(path, e))
     };
     let (header, verdict) = (read("firmware.h")?, read("verdict.json")?);
-    let verdict = serde_json::from_str(&verdict)
-        .map_err(|e| Failure::Refused(format!("{}: not a verdict: {e}; accepted: a directory that `hushloop build` wrote", dir.display())))?;
+    let verdict = serde_json::from_str(&verdict).map_err(|e| {
+        Failure::Refused(format!(
+            "{}: not a verdict: {e}; accepted: a directory that `hushloop build` wrote",
+            dir.display()
+        ))
+    })?;
     Ok((header, verdict))
 }
 
@@ -82,18 +102,29 @@ fn write_all(dir: &Path, files: &[File]) -> Result<(), Failure> {
     let mut ready = Vec::new();
     for (name, bytes) in files {
         let path = dir.join(name);
-        let mut temporary = tempfile::Builder::new().prefix(".hushloop-").tempfile_in(dir).map_err(failed(&path))?;
-        temporary.write_all(bytes).and_then(|()| temporary.as_file().sync_all()).map_err(failed(&path))?;
+        let mut temporary = tempfile::Builder::new()
+            .prefix(".hushloop-")
+            .tempfile_in(dir)
+            .map_err(failed(&path))?;
+        temporary
+            .write_all(bytes)
+            .and_then(|()| temporary.as_file().sync_all())
+            .map_err(failed(&path))?;
         #[cfg(unix)]
         {
             // a temporary file is private; a result is for everybody
             use std::os::unix::fs::PermissionsExt;
-            temporary.as_file().set_permissions(std::fs::Permissions::from_mode(0o644)).map_err(failed(&path))?;
+            temporary
+                .as_file()
+                .set_permissions(std::fs::Permissions::from_mode(0o644))
+                .map_err(failed(&path))?;
         }
         ready.push((path, temporary));
     }
     for (path, temporary) in ready {
-        temporary.persist(&path).map_err(|e| Failure::File(path, e.error))?;
+        temporary
+            .persist(&path)
+            .map_err(|e| Failure::File(path, e.error))?;
     }
     Ok(())
 }
@@ -102,8 +133,18 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
     let v = &built.verdict;
     let mut rows = figures(v);
     let k = &design.control.integers;
-    let derivative = if k.has_derivative() { format!(", kd {} / 2^{}", k.kd, k.scale) } else { String::new() };
-    rows.push(["gains".to_owned(), format!("kp {} / 2^{}, ki {} / 2^16{derivative}", k.kp, k.scale, k.ki)]);
+    let derivative = if k.has_derivative() {
+        format!(", kd {} / 2^{}", k.kd, k.scale)
+    } else {
+        String::new()
+    };
+    rows.push([
+        "gains".to_owned(),
+        format!(
+            "kp {} / 2^{}, ki {} / 2^16{derivative}",
+            k.kp, k.scale, k.ki
+        ),
+    ]);
     let mut text = format!("{}\n\n{}", design.title, columns(&rows));
     text += &format!("\nverdict: {}\n", if v.good { "good" } else { "BAD" });
     for reason in &v.reasons {
@@ -121,21 +162,55 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
 fn figures(v: &Verdict) -> Vec<[String; 2]> {
     let r = &v.response;
     let oscillation = if v.hunting.period_s > 0.0 {
-        format!("amplitude {:.3} K, period {:.0} s", v.hunting.amplitude_celsius, v.hunting.period_s)
+        format!(
+            "amplitude {:.3} K, period {:.0} s",
+            v.hunting.amplitude_celsius, v.hunting.period_s
+        )
     } else {
         "none".to_owned()
     };
-    let overflow = if v.overflow.possible { "possible".to_owned() } else { format!("cannot happen ({} operations bounded)", v.overflow.operations) };
+    let overflow = if v.overflow.possible {
+        "possible".to_owned()
+    } else {
+        format!(
+            "cannot happen ({} operations bounded)",
+            v.overflow.operations
+        )
+    };
     [
-        ("table", format!("{} bytes ({}), error at most {:.4} K over {} codes", v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes)),
-        ("law", format!("at most {:.3} LSB from exact arithmetic over {} samples", v.law.error_lsb_max, v.law.samples)),
+        (
+            "table",
+            format!(
+                "{} bytes ({}), error at most {:.4} K over {} codes",
+                v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes
+            ),
+        ),
+        (
+            "law",
+            format!(
+                "at most {:.3} LSB from exact arithmetic over {} samples",
+                v.law.error_lsb_max, v.law.samples
+            ),
+        ),
         ("overflow", overflow),
         ("peak", format!("{:.2} degC", r.peak_celsius)),
-        ("below the set point", format!("{:.2} K at most", r.undershoot_celsius)),
-        ("settling", r.settling_s.map_or("never".to_owned(), duration)),
+        (
+            "below the set point",
+            format!("{:.2} K at most", r.undershoot_celsius),
+        ),
+        (
+            "settling",
+            r.settling_s.map_or("never".to_owned(), duration),
+        ),
         ("oscillation", oscillation),
-        ("travel of the duty", format!("{:.1} full strokes an hour", r.travel_per_hour)),
-        ("from real arithmetic", format!("{:.4} K at most", r.from_real_celsius_max)),
+        (
+            "travel of the duty",
+            format!("{:.1} full strokes an hour", r.travel_per_hour),
+        ),
+        (
+            "from real arithmetic",
+            format!("{:.4} K at most", r.from_real_celsius_max),
+        ),
     ]
     .into_iter()
     .map(|(name, value)| [name.to_owned(), value])

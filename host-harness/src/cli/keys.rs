@@ -30,7 +30,10 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         let mut sections: Vec<&str> = ALL.iter().map(|q| q.section).collect();
         sections.dedup();
         let asked = args.section.as_deref().unwrap_or("");
-        return Err(Failure::Refused(format!("no section `{asked}`; accepted: {}", sections.join(", "))));
+        return Err(Failure::Refused(format!(
+            "no section `{asked}`; accepted: {}",
+            sections.join(", ")
+        )));
     }
     if args.json {
         let rows: Vec<_> = found
@@ -52,13 +55,18 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     for q in found {
         if q.section != section {
             flush(&mut rows);
-            println!("{}[{}]", if section.is_empty() { "" } else { "\n" }, q.section);
+            println!(
+                "{}[{}]",
+                if section.is_empty() { "" } else { "\n" },
+                q.section
+            );
             section = q.section;
         }
         rows.push([
             format!("  {}", q.key),
             format!("{} to {} {}", plain(q.min), plain(q.max), q.unit),
-            q.default.map_or_else(String::new, |d| format!("default {}", plain(d))),
+            q.default
+                .map_or_else(String::new, |d| format!("default {}", plain(d))),
             q.meaning.to_owned(),
         ]);
     }

@@ -3,12 +3,15 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use super::Failure;
 use super::text::{columns, duration};
 use crate::build;
-use crate::design;
+use crate::design::{self, Design};
+use crate::faults;
+use crate::tablegen::Table;
 use crate::verdict;
 
 /// Arguments of `hushloop simulate`.
@@ -16,6 +19,9 @@ use crate::verdict;
 pub struct Args {
     /// Design file (TOML)
     design: PathBuf,
+    /// Injects every fault at many times of the scenario instead
+    #[arg(long)]
+    faults: bool,
     /// Machine-readable output
     #[arg(long)]
     json: bool,
@@ -29,28 +35,86 @@ pub struct Args {
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let design = design::load(&args.design)?;
     let table = build::table(&design.sensing)?;
+    if args.faults {
+        return Ok(campaign(args, &design, &table));
+    }
     let response = build::respond(&design, &table);
     let (figures, hunting) = build::figures(&design, &response);
     let reasons = verdict::loop_reasons(&design.control.accept, &figures, &hunting);
     if args.json {
-        println!("{:#}", json!({"loop": figures, "hunting": hunting, "good": reasons.is_empty(), "reasons": reasons}));
+        println!(
+            "{:#}",
+            json!({"loop": figures, "hunting": hunting, "good": reasons.is_empty(), "reasons": reasons})
+        );
     } else {
         println!("{}\n", design.title);
         let mut rows = vec![
-            ["peak".to_owned(), format!("{:.2} degC", figures.peak_celsius)],
-            ["below the set point by at most".to_owned(), format!("{:.2} K", figures.undershoot_celsius)],
-            ["settles within".to_owned(), figures.settling_s.map_or("never".to_owned(), duration)],
-            ["travel of the duty".to_owned(), format!("{:.1} full strokes an hour", figures.travel_per_hour)],
-            ["integers from real arithmetic".to_owned(), format!("{:.3} K at most", figures.from_real_celsius_max)],
+            [
+                "peak".to_owned(),
+                format!("{:.2} degC", figures.peak_celsius),
+            ],
+            [
+                "below the set point by at most".to_owned(),
+                format!("{:.2} K", figures.undershoot_celsius),
+            ],
+            [
+                "settles within".to_owned(),
+                figures.settling_s.map_or("never".to_owned(), duration),
+            ],
+            [
+                "travel of the duty".to_owned(),
+                format!("{:.1} full strokes an hour", figures.travel_per_hour),
+            ],
+            [
+                "integers from real arithmetic".to_owned(),
+                format!("{:.3} K at most", figures.from_real_celsius_max),
+            ],
         ];
         if hunting.period_s > 0.0 {
-            let word = if hunting.present { "hunts" } else { "oscillates acceptably" };
-            rows.push([word.to_owned(), format!("period {:.0} s, amplitude {:.3} K", hunting.period_s, hunting.amplitude_celsius)]);
+            let word = if hunting.present {
+                "hunts"
+            } else {
+                "oscillates acceptably"
+            };
+            rows.push([
+                word.to_owned(),
+                format!(
+                    "period {:.0} s, amplitude {:.3} K",
+                    hunting.period_s, hunting.amplitude_celsius
+                ),
+            ]);
         }
         print!("{}", columns(&rows));
         for reason in &reasons {
             println!("not accepted: {reason}");
         }
     }
-    Ok(if reasons.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    Ok(if reasons.is_empty() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
+}
+
+/// The fault campaign: exit status 1 when a promise is broken.
+fn campaign(args: &Args, design: &Design, table: &Table) -> ExitCode {
+    let bar = ProgressBar::new(0).with_style(
+        ProgressStyle::with_template("{pos} of {len} cases {bar:40} {eta}").expect("a template"),
+    );
+    let campaign = faults::run_campaign(design, &|code| build::read(table, code), &|cases| {
+        bar.set_length(cases as u64);
+        bar.inc(1);
+    });
+    bar.finish_and_clear();
+    if args.json {
+        println!("{:#}", json!(campaign));
+    } else {
+        println!("{}\n", design.title);
+        print!("{}", campaign.table());
+    }
+    if campaign.violations == 0 {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }

@@ -9,7 +9,12 @@
 /// ```
 #[must_use]
 pub fn columns<const N: usize>(rows: &[[impl AsRef<str>; N]]) -> String {
-    let width = |column: usize| rows.iter().map(|r| r[column].as_ref().chars().count()).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter()
+            .map(|r| r[column].as_ref().chars().count())
+            .max()
+            .unwrap_or(0)
+    };
     let widths: Vec<usize> = (0..N).map(width).collect();
     let mut out = String::new();
     for row in rows {

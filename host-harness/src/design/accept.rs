@@ -27,15 +27,23 @@ pub struct Accept {
 
 pub(super) fn read(section: &Section<'_>, set_point: f64) -> Accept {
     let accept = Accept {
-        peak_celsius: section.optional(&q::ACCEPT_PEAK).unwrap_or(set_point + DEFAULT_PEAK_ABOVE_SET_POINT),
+        peak_celsius: section
+            .optional(&q::ACCEPT_PEAK)
+            .unwrap_or(set_point + DEFAULT_PEAK_ABOVE_SET_POINT),
         band_celsius: section.number(&q::ACCEPT_BAND),
         settling_s: section.number(&q::ACCEPT_SETTLING),
         hunting_celsius: section.number(&q::ACCEPT_HUNTING),
         travel_per_hour: section.number(&q::ACCEPT_TRAVEL),
-        hard_limit_celsius: section.optional(&q::HARD_LIMIT).unwrap_or(set_point + DEFAULT_LIMIT_ABOVE_SET_POINT),
+        hard_limit_celsius: section
+            .optional(&q::HARD_LIMIT)
+            .unwrap_or(set_point + DEFAULT_LIMIT_ABOVE_SET_POINT),
     };
     if accept.peak_celsius <= set_point {
-        section.problem(q::ACCEPT_PEAK.key, "is not above the set point", &format!("a temperature above {set_point} degC"));
+        section.problem(
+            q::ACCEPT_PEAK.key,
+            "is not above the set point",
+            &format!("a temperature above {set_point} degC"),
+        );
     }
     if accept.hard_limit_celsius < accept.peak_celsius {
         section.problem(

@@ -51,7 +51,11 @@ pub struct HeaterDesign {
 pub(super) fn whole(section: &Section<'_>, quantity: &q::Quantity) -> u32 {
     let number = section.number(quantity);
     if number.fract() != 0.0 {
-        section.problem(quantity.key, &format!("= {number} is not a whole number"), &quantity.accepted());
+        section.problem(
+            quantity.key,
+            &format!("= {number} is not a whole number"),
+            &quantity.accepted(),
+        );
     }
     number as u32
 }
@@ -98,7 +102,10 @@ pub(super) fn read_heater(section: &Section<'_>) -> HeaterDesign {
         section.problem(
             q::HEATER_WINDOW.key,
             &format!("= {} is {half_cycles} mains half-cycles", heater.window_s),
-            &format!("at most {longest} half-cycles, {} s", longest / (2.0 * heater.mains_hz)),
+            &format!(
+                "at most {longest} half-cycles, {} s",
+                longest / (2.0 * heater.mains_hz)
+            ),
         );
     }
     section.finish();

@@ -88,11 +88,20 @@ pub fn duty_word(share: f64) -> i16 {
 }
 
 /// The scale whose quantised gains fit the law with the least fuss, with those gains.
-fn quantise(gains: Gains, sampling: Sampling, lo: i16, hi: i16, action: Action) -> Result<(u32, Quantised<i16>), String> {
+fn quantise(
+    gains: Gains,
+    sampling: Sampling,
+    lo: i16,
+    hi: i16,
+    action: Action,
+) -> Result<(u32, Quantised<i16>), String> {
     let mut usable = None;
     let mut refusal = None;
     for scale in GAIN_SCALES {
-        let sampling = Sampling { gain_fraction_bits: scale, ..sampling };
+        let sampling = Sampling {
+            gain_fraction_bits: scale,
+            ..sampling
+        };
         let quantised = match Quantised::<i16>::new(gains, sampling) {
             Ok(quantised) => quantised,
             Err(error) => {
@@ -105,8 +114,15 @@ fn quantise(gains: Gains, sampling: Sampling, lo: i16, hi: i16, action: Action) 
             continue;
         }
         let got = quantised.gains();
-        let off = |wanted: f64, got: f64| if wanted == 0.0 { 0.0 } else { (got / wanted - 1.0).abs() };
-        let rounding = off(gains.kp_per_kelvin, got.kp_per_kelvin).max(off(gains.kd_second_per_kelvin, got.kd_second_per_kelvin));
+        let off = |wanted: f64, got: f64| {
+            if wanted == 0.0 {
+                0.0
+            } else {
+                (got / wanted - 1.0).abs()
+            }
+        };
+        let rounding = off(gains.kp_per_kelvin, got.kp_per_kelvin)
+            .max(off(gains.kd_second_per_kelvin, got.kd_second_per_kelvin));
         if rounding <= COMFORTABLE_ROUNDING {
             return Ok((scale, quantised));
         }
@@ -117,13 +133,22 @@ fn quantise(gains: Gains, sampling: Sampling, lo: i16, hi: i16, action: Action) 
 
 fn rank(error: &GainError) -> u8 {
     match error {
-        GainError::NotAGain { which: Which::Proportional, .. } => 0,
+        GainError::NotAGain {
+            which: Which::Proportional,
+            ..
+        } => 0,
         _ => 1,
     }
 }
 
 /// Lets the law's own constructor judge: the harness has no second set of bounds.
-fn check(scale: u32, quantised: &Quantised<i16>, lo: i16, hi: i16, action: Action) -> Result<(), String> {
+fn check(
+    scale: u32,
+    quantised: &Quantised<i16>,
+    lo: i16,
+    hi: i16,
+    action: Action,
+) -> Result<(), String> {
     let m = quantised.mantissas();
     match scale {
         4 => Settings::<i16, 4>::new(m, lo, hi, action).map(drop),
@@ -135,7 +160,11 @@ fn check(scale: u32, quantised: &Quantised<i16>, lo: i16, hi: i16, action: Actio
 
 /// Reads `[loop]`, `[fan]` or `[heater]`, `[plant]`, `[scenario]` and `[accept]`. `None` when they are absent
 /// and may be, or when something is wrong (which is then recorded).
-pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool) -> Option<Control> {
+pub(super) fn read(
+    root: &Section<'_>,
+    sensing: Option<&Sensing>,
+    required: bool,
+) -> Option<Control> {
     let section = root.section("loop", required);
     let fan = root.section("fan", false);
     let heater = root.section("heater", false);
@@ -146,7 +175,11 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
         return None;
     }
 
-    let action = section.choice("action", &[("cooling", Action::Direct), ("heating", Action::Reverse)], None);
+    let action = section.choice(
+        "action",
+        &[("cooling", Action::Direct), ("heating", Action::Reverse)],
+        None,
+    );
     let cooling = action == Action::Direct;
     let actuator = if cooling {
         require(root, &fan, "fan", "a cooling loop drives fans");
@@ -157,7 +190,12 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
         forbid(root, &fan, "fan", "a heating loop drives [heater]");
         Actuator::Heater(actuator::read_heater(&heater))
     };
-    require(root, &plant_section, "plant", "the loop is tried on a simulated plant");
+    require(
+        root,
+        &plant_section,
+        "plant",
+        "the loop is tried on a simulated plant",
+    );
     require(root, &scenario, "scenario", "the simulation needs a length");
 
     let set_point_celsius = section.number(&q::SET_POINT);
@@ -170,7 +208,11 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
     );
     let filter_samples = actuator::whole(&section, &q::D_FILTER);
     if !filter_samples.is_power_of_two() {
-        section.problem(q::D_FILTER.key, &format!("= {filter_samples} is not a power of two"), "2, 4, 8, 16, 32, 64, 128 or 256");
+        section.problem(
+            q::D_FILTER.key,
+            &format!("= {filter_samples} is not a power of two"),
+            "2, 4, 8, 16, 32, 64, 128 or 256",
+        );
     }
     section.finish();
 
@@ -193,13 +235,20 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
     }
 
     if trip_celsius <= set_point_celsius {
-        section.problem("trip_celsius", &format!("= {trip_celsius} is not above the set point"), &format!("a temperature above {set_point_celsius} degC"));
+        section.problem(
+            "trip_celsius",
+            &format!("= {trip_celsius} is not above the set point"),
+            &format!("a temperature above {set_point_celsius} degC"),
+        );
     }
     if trip_celsius > accept_read.hard_limit_celsius {
         section.problem(
             "trip_celsius",
             &format!("= {trip_celsius} is above the hard limit"),
-            &format!("at most accept.hard_limit_celsius = {} degC", accept_read.hard_limit_celsius),
+            &format!(
+                "at most accept.hard_limit_celsius = {} degC",
+                accept_read.hard_limit_celsius
+            ),
         );
     }
 
@@ -214,12 +263,26 @@ pub(super) fn read(root: &Section<'_>, sensing: Option<&Sensing>, required: bool
         filter_exponent: filter_samples.trailing_zeros(),
     };
     if gains.kp_per_kelvin == 0.0 && gains.ki_per_kelvin_second == 0.0 {
-        section.problem("kp_percent_per_kelvin", "and ki_percent_per_kelvin_second are both zero", "at least one of them above zero");
+        section.problem(
+            "kp_percent_per_kelvin",
+            "and ki_percent_per_kelvin_second are both zero",
+            "at least one of them above zero",
+        );
     }
     match quantise(gains, sampling, lo, hi, action) {
         Err(why) => {
-            let key = if why.starts_with("ki") { q::KI.key } else if why.starts_with("kd") { q::KD.key } else { q::KP.key };
-            section.problem(key, "cannot be an integer gain of this loop", &percent_terms(&why, gains));
+            let key = if why.starts_with("ki") {
+                q::KI.key
+            } else if why.starts_with("kd") {
+                q::KD.key
+            } else {
+                q::KP.key
+            };
+            section.problem(
+                key,
+                "cannot be an integer gain of this loop",
+                &percent_terms(&why, gains),
+            );
             None
         }
         Ok(_) if section.document().is_bad() => None,
@@ -264,7 +327,11 @@ fn percent_terms(why: &str, gains: Gains) -> String {
 
 fn require(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
     if !section.is_present() {
-        root.document().problem(0..0, format!("section [{name}] is missing"), format!("a section [{name}]: {why}"));
+        root.document().problem(
+            0..0,
+            format!("section [{name}] is missing"),
+            format!("a section [{name}]: {why}"),
+        );
     }
 }
 
@@ -277,18 +344,27 @@ fn forbid(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
 /// A temperature that the loop works at must be seen by the table and lie in the law's domain.
 fn temperatures(section: &Section<'_>, sensing: &Sensing, key: &str, celsius: f64) {
     let table = sensing.table;
-    let half = FORMATS.iter().find(|(bits, _)| *bits == table.fraction_bits).map_or(0.0, |(_, half)| *half);
+    let half = FORMATS
+        .iter()
+        .find(|(bits, _)| *bits == table.fraction_bits)
+        .map_or(0.0, |(_, half)| *half);
     if celsius < table.low_celsius || celsius > table.high_celsius {
         section.problem(
             key,
             &format!("= {celsius} lies outside the table"),
-            &format!("a temperature from {} to {} degC, the table's range", table.low_celsius, table.high_celsius),
+            &format!(
+                "a temperature from {} to {} degC, the table's range",
+                table.low_celsius, table.high_celsius
+            ),
         );
     } else if !(-half..half).contains(&celsius) {
         section.problem(
             key,
             &format!("= {celsius} lies outside the law's domain"),
-            &format!("a temperature from {} to below {half} degC at {} fraction bits", -half, table.fraction_bits),
+            &format!(
+                "a temperature from {} to below {half} degC at {} fraction bits",
+                -half, table.fraction_bits
+            ),
         );
     }
 }

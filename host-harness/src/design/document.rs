@@ -73,10 +73,16 @@ pub(super) struct Document {
 impl Document {
     /// Reads a file, refusing what cannot be a design: a directory, an empty, huge or non-UTF-8 file.
     pub(super) fn read(path: &Path) -> Result<Self, DesignError> {
-        let refuse = |what: &str, accepted: &str| Err(DesignError::unreadable(path, what, accepted));
+        let refuse =
+            |what: &str, accepted: &str| Err(DesignError::unreadable(path, what, accepted));
         let metadata = match std::fs::metadata(path) {
             Ok(metadata) => metadata,
-            Err(error) => return refuse(&format!("cannot be opened: {error}"), "the path of a readable TOML design file"),
+            Err(error) => {
+                return refuse(
+                    &format!("cannot be opened: {error}"),
+                    "the path of a readable TOML design file",
+                );
+            }
         };
         if metadata.is_dir() {
             return refuse("is a directory", "the path of a TOML design file inside it");
@@ -89,13 +95,21 @@ impl Document {
         }
         let bytes = match std::fs::read(path) {
             Ok(bytes) => bytes,
-            Err(error) => return refuse(&format!("cannot be read: {error}"), "the path of a readable TOML design file"),
+            Err(error) => {
+                return refuse(
+                    &format!("cannot be read: {error}"),
+                    "the path of a readable TOML design file",
+                );
+            }
         };
         let text = match String::from_utf8(bytes) {
             Ok(text) => text,
             Err(error) => {
                 let at = error.utf8_error().valid_up_to();
-                let line = 1 + error.as_bytes()[..at].iter().filter(|&&b| b == b'\n').count();
+                let line = 1 + error.as_bytes()[..at]
+                    .iter()
+                    .filter(|&&b| b == b'\n')
+                    .count();
                 let byte = error.as_bytes()[at];
                 return refuse(
                     &format!("line {line} holds byte 0x{byte:02x}, which is not UTF-8"),
@@ -108,9 +122,12 @@ impl Document {
 
     /// Wraps text that is already in memory; `path` is only what errors call it.
     pub(super) fn from_text(path: &str, text: String) -> Self {
-        Self { path: path.to_owned(), text, problems: RefCell::new(Vec::new()) }
+        Self {
+            path: path.to_owned(),
+            text,
+            problems: RefCell::new(Vec::new()),
+        }
     }
-
 
     /// Parses the text, or says where it stops being TOML.
     pub(super) fn parse(&self) -> Result<Spanned<DeTable<'_>>, DesignError> {
@@ -122,14 +139,22 @@ impl Document {
             ));
         }
         DeTable::parse(&self.text).map_err(|error| {
-            self.problem(error.span().unwrap_or(0..0), format!("not TOML: {}", error.message()), "TOML 1.0 text".to_owned());
+            self.problem(
+                error.span().unwrap_or(0..0),
+                format!("not TOML: {}", error.message()),
+                "TOML 1.0 text".to_owned(),
+            );
             self.refusal()
         })
     }
 
     /// Records a mistake.
     pub(super) fn problem(&self, span: Range<usize>, what: String, accepted: String) {
-        self.problems.borrow_mut().push(Problem { span, what, accepted });
+        self.problems.borrow_mut().push(Problem {
+            span,
+            what,
+            accepted,
+        });
     }
 
     /// True when a mistake has been recorded.
@@ -151,11 +176,18 @@ impl Document {
                             .path(self.path.as_str())
                             .annotation(AnnotationKind::Primary.span(self.clip(&p.span))),
                     )
-                    .element(Level::HELP.with_name("accepted").message(p.accepted.as_str()))];
+                    .element(
+                        Level::HELP
+                            .with_name("accepted")
+                            .message(p.accepted.as_str()),
+                    )];
                 Renderer::plain().render(report)
             })
             .collect();
-        DesignError { text: blocks.join("\n\n"), count: blocks.len() }
+        DesignError {
+            text: blocks.join("\n\n"),
+            count: blocks.len(),
+        }
     }
 
     /// Keeps a span inside the text, on character boundaries, and on one line: a section that lacks a key is
@@ -169,7 +201,9 @@ impl Document {
             at
         };
         let start = floor(span.start);
-        let line_end = self.text[start..].find('\n').map_or(self.text.len(), |n| start + n);
+        let line_end = self.text[start..]
+            .find('\n')
+            .map_or(self.text.len(), |n| start + n);
         start..floor(span.end).clamp(start, line_end)
     }
 }
@@ -187,7 +221,13 @@ pub(super) struct Section<'d> {
 impl<'d> Section<'d> {
     /// The whole file as a section without a name.
     pub(super) fn root(doc: &'d Document, table: &'d Spanned<DeTable<'d>>) -> Self {
-        Self { doc, name: String::new(), span: 0..0, table: Some(table.get_ref()), known: RefCell::default() }
+        Self {
+            doc,
+            name: String::new(),
+            span: 0..0,
+            table: Some(table.get_ref()),
+            known: RefCell::default(),
+        }
     }
 
     /// True when the file has this section.
@@ -201,7 +241,11 @@ impl<'d> Section<'d> {
     }
 
     fn label(&self, key: &str) -> String {
-        if self.name.is_empty() { key.to_owned() } else { format!("{}.{key}", self.name) }
+        if self.name.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.name)
+        }
     }
 
     fn get(&self, key: &str) -> Option<(&'d DeValue<'d>, Range<usize>)> {
@@ -212,26 +256,34 @@ impl<'d> Section<'d> {
 
     /// Where a key's value stands, or the head of the section when the key is absent.
     pub(super) fn span_of(&self, key: &str) -> Range<usize> {
-        self.table.and_then(|t| t.get(key)).map_or(self.span.clone(), Spanned::span)
+        self.table
+            .and_then(|t| t.get(key))
+            .map_or(self.span.clone(), Spanned::span)
     }
 
     /// Records a mistake at a key.
     pub(super) fn problem(&self, key: &str, what: &str, accepted: &str) {
         let what = format!("`{}` {what}", self.label(key));
-        self.doc.problem(self.span_of(key), what, accepted.to_owned());
+        self.doc
+            .problem(self.span_of(key), what, accepted.to_owned());
     }
 
     fn missing(&self, key: &str, accepted: &str) {
         if self.table.is_some() {
             let what = format!("`{}` is missing", self.label(key));
-            self.doc.problem(self.span.clone(), what, format!("{key} = {accepted}"));
+            self.doc
+                .problem(self.span.clone(), what, format!("{key} = {accepted}"));
         }
     }
 
     fn wrong_type(&self, key: &str, span: Range<usize>, accepted: &str) {
         let value = &self.doc.text[span.clone()];
         let value: String = value.chars().take(60).collect();
-        self.doc.problem(span, format!("`{}` = {value} has the wrong type", self.label(key)), accepted.to_owned());
+        self.doc.problem(
+            span,
+            format!("`{}` = {value} has the wrong type", self.label(key)),
+            accepted.to_owned(),
+        );
     }
 
     /// A sub-table. When it is absent and `required`, that is a mistake; reading from an absent section gives
@@ -241,18 +293,32 @@ impl<'d> Section<'d> {
         let (table, span) = match found {
             Some((DeValue::Table(table), span)) => (Some(table), span),
             Some((_, span)) => {
-                self.wrong_type(key, span.clone(), &format!("a section [{}]", self.label(key)));
+                self.wrong_type(
+                    key,
+                    span.clone(),
+                    &format!("a section [{}]", self.label(key)),
+                );
                 (None, span)
             }
             None => {
                 if required {
                     let what = format!("section [{}] is missing", self.label(key));
-                    self.doc.problem(self.span.clone(), what, format!("a section [{}]", self.label(key)));
+                    self.doc.problem(
+                        self.span.clone(),
+                        what,
+                        format!("a section [{}]", self.label(key)),
+                    );
                 }
                 (None, 0..0)
             }
         };
-        Section { doc: self.doc, name: self.label(key), span, table, known: RefCell::default() }
+        Section {
+            doc: self.doc,
+            name: self.label(key),
+            span,
+            table,
+            known: RefCell::default(),
+        }
     }
 
     /// An array of tables, such as `[[scenario.event]]`; absent means empty.
@@ -296,7 +362,11 @@ impl<'d> Section<'d> {
         };
         let number: f64 = text.parse().unwrap_or(f64::NAN);
         if !q.holds(number) {
-            let what = format!("`{}` = {} is outside its legal range", self.label(q.key), text);
+            let what = format!(
+                "`{}` = {} is outside its legal range",
+                self.label(q.key),
+                text
+            );
             self.doc.problem(span, what, q.accepted());
             return None;
         }
@@ -320,16 +390,24 @@ impl<'d> Section<'d> {
 
     /// One of a few words. Absent takes `default`, or is a mistake when there is none.
     pub(super) fn choice<T: Copy>(&self, key: &str, words: &[(&str, T)], default: Option<T>) -> T {
-        let list: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+        let list: Vec<String> = words
+            .iter()
+            .map(|(word, _)| format!("\"{word}\""))
+            .collect();
         let accepted = format!("one of {}", list.join(", "));
         match self.get(key) {
-            Some((DeValue::String(word), span)) => match words.iter().find(|(w, _)| *w == word.as_ref()) {
-                Some((_, value)) => return *value,
-                None => {
-                    let what = format!("`{}` = \"{word}\" is not a word this key knows", self.label(key));
-                    self.doc.problem(span, what, accepted);
+            Some((DeValue::String(word), span)) => {
+                match words.iter().find(|(w, _)| *w == word.as_ref()) {
+                    Some((_, value)) => return *value,
+                    None => {
+                        let what = format!(
+                            "`{}` = \"{word}\" is not a word this key knows",
+                            self.label(key)
+                        );
+                        self.doc.problem(span, what, accepted);
+                    }
                 }
-            },
+            }
             Some((_, span)) => self.wrong_type(key, span, &accepted),
             None if default.is_none() => self.missing(key, &accepted),
             None => {}
@@ -341,10 +419,16 @@ impl<'d> Section<'d> {
     pub(super) fn text(&self, key: &str, default: &str) -> String {
         match self.get(key) {
             Some((DeValue::String(text), span)) => {
-                if text.is_empty() || text.chars().count() > 400 || text.chars().any(char::is_control) {
+                if text.is_empty()
+                    || text.chars().count() > 400
+                    || text.chars().any(char::is_control)
+                {
                     self.doc.problem(
                         span,
-                        format!("`{}` is empty, too long or holds control characters", self.label(key)),
+                        format!(
+                            "`{}` is empty, too long or holds control characters",
+                            self.label(key)
+                        ),
                         "1 to 400 printable characters on one line".to_owned(),
                     );
                 }
@@ -360,7 +444,10 @@ impl<'d> Section<'d> {
 
     /// A list of `[first, second]` number pairs, each number in the range of its quantity.
     pub(super) fn pairs(&self, key: &str, first: &Quantity, second: &Quantity) -> Vec<(f64, f64)> {
-        let accepted = format!("a list of pairs [{} {}, {} {}]", first.key, first.unit, second.key, second.unit);
+        let accepted = format!(
+            "a list of pairs [{} {}, {} {}]",
+            first.key, first.unit, second.key, second.unit
+        );
         let Some((value, span)) = self.get(key) else {
             self.missing(key, &accepted);
             return Vec::new();
@@ -371,19 +458,26 @@ impl<'d> Section<'d> {
         };
         let mut out = Vec::new();
         for row in rows {
-            let pair: Option<Vec<f64>> = row.get_ref().as_array().filter(|r| r.len() == 2).map(|r| {
-                r.iter()
-                    .map(|v| match v.get_ref() {
-                        DeValue::Integer(n) if n.radix() == 10 => n.as_str().parse().unwrap_or(f64::NAN),
-                        DeValue::Float(n) => n.as_str().parse().unwrap_or(f64::NAN),
-                        _ => f64::NAN,
-                    })
-                    .collect()
-            });
+            let pair: Option<Vec<f64>> =
+                row.get_ref().as_array().filter(|r| r.len() == 2).map(|r| {
+                    r.iter()
+                        .map(|v| match v.get_ref() {
+                            DeValue::Integer(n) if n.radix() == 10 => {
+                                n.as_str().parse().unwrap_or(f64::NAN)
+                            }
+                            DeValue::Float(n) => n.as_str().parse().unwrap_or(f64::NAN),
+                            _ => f64::NAN,
+                        })
+                        .collect()
+                });
             match pair {
                 Some(p) if first.holds(p[0]) && second.holds(p[1]) => out.push((p[0], p[1])),
                 _ => {
-                    let what = format!("`{}` holds {}, which is no legal pair", self.label(key), &self.doc.text[row.span()]);
+                    let what = format!(
+                        "`{}` holds {}, which is no legal pair",
+                        self.label(key),
+                        &self.doc.text[row.span()]
+                    );
                     let accepted = format!("[{}, {}]", first.accepted(), second.accepted());
                     self.doc.problem(row.span(), what, accepted);
                 }
@@ -396,14 +490,21 @@ impl<'d> Section<'d> {
     pub(super) fn finish(&self) {
         let Some(table) = self.table else { return };
         let known = self.known.borrow();
-        for (key, _) in table.iter().filter(|(k, _)| !known.contains(k.get_ref().as_ref())) {
+        for (key, _) in table
+            .iter()
+            .filter(|(k, _)| !known.contains(k.get_ref().as_ref()))
+        {
             let name = key.get_ref();
             let list: Vec<&str> = known.iter().map(String::as_str).collect();
             let accepted = match nearest(name, &list) {
                 Some(near) => format!("did you mean `{near}`? Known here: {}", list.join(", ")),
                 None => format!("one of {}", list.join(", ")),
             };
-            self.doc.problem(key.span(), format!("`{}` is not a key of this design", self.label(name)), accepted);
+            self.doc.problem(
+                key.span(),
+                format!("`{}` is not a key of this design", self.label(name)),
+                accepted,
+            );
         }
     }
 }
@@ -412,5 +513,9 @@ impl<'d> Section<'d> {
 /// with units in its keys is the right quantity in the wrong unit.
 fn nearest<'k>(name: &str, known: &[&'k str]) -> Option<&'k str> {
     let alike = |k: &str| strsim::jaro_winkler(name, k);
-    known.iter().copied().max_by(|a, b| alike(a).total_cmp(&alike(b))).filter(|k| alike(k) > 0.8)
+    known
+        .iter()
+        .copied()
+        .max_by(|a, b| alike(a).total_cmp(&alike(b)))
+        .filter(|k| alike(k) > 0.8)
 }

@@ -16,10 +16,10 @@ use std::path::Path;
 pub use accept::{Accept, DEFAULT_LIMIT_ABOVE_SET_POINT, DEFAULT_PEAK_ABOVE_SET_POINT};
 pub use actuator::{Actuator, FanDesign, HeaterDesign};
 pub use control::{Control, LawIntegers};
-use document::{Document, Section};
 pub use document::{DesignError, LARGEST_FILE_BYTES};
+use document::{Document, Section};
 pub use plant::{Event, PlantDesign, Scenario};
-pub use sensing::{FORMATS, SensorFacts, Sensing, TableDesign, fraction_bits_for};
+pub use sensing::{Encoding, FORMATS, Sensing, SensorFacts, TableDesign, fraction_bits_for};
 
 /// A whole design.
 #[derive(Clone, Debug)]
@@ -42,9 +42,18 @@ pub struct Design {
 pub fn load(path: &Path) -> Result<Design, DesignError> {
     let doc = Document::read(path)?;
     let (title, sensing, control) = read(&doc, true)?;
-    let Some(control) = control else { return Err(doc.refusal()) };
-    let name = path.file_stem().map_or_else(|| "design".to_owned(), |s| s.to_string_lossy().into_owned());
-    Ok(Design { title, name, sensing, control })
+    let Some(control) = control else {
+        return Err(doc.refusal());
+    };
+    let name = path
+        .file_stem()
+        .map_or_else(|| "design".to_owned(), |s| s.to_string_lossy().into_owned());
+    Ok(Design {
+        title,
+        name,
+        sensing,
+        control,
+    })
 }
 
 /// Reads the sensor sections of a design; the loop's may be absent. What is there must be right all the same.
@@ -65,8 +74,15 @@ pub fn load_sensing(path: &Path) -> Result<Sensing, DesignError> {
 pub fn parse(path: &str, text: &str) -> Result<Design, DesignError> {
     let doc = Document::from_text(path, text.to_owned());
     let (title, sensing, control) = read(&doc, true)?;
-    let Some(control) = control else { return Err(doc.refusal()) };
-    Ok(Design { title, name: "design".to_owned(), sensing, control })
+    let Some(control) = control else {
+        return Err(doc.refusal());
+    };
+    Ok(Design {
+        title,
+        name: "design".to_owned(),
+        sensing,
+        control,
+    })
 }
 
 fn read(doc: &Document, whole: bool) -> Result<(String, Sensing, Option<Control>), DesignError> {

@@ -77,9 +77,17 @@ pub(super) fn read_plant(section: &Section<'_>, cooling: bool, sensor_lag_s: f64
             sensor_celsius: start,
         })
     };
-    let load_w = if cooling { section.number(&q::LOAD) } else { section.optional(&q::LOAD).unwrap_or(0.0) };
+    let load_w = if cooling {
+        section.number(&q::LOAD)
+    } else {
+        section.optional(&q::LOAD).unwrap_or(0.0)
+    };
     section.finish();
-    PlantDesign { plant, load_w, ambient_celsius }
+    PlantDesign {
+        plant,
+        load_w,
+        ambient_celsius,
+    }
 }
 
 pub(super) fn read_scenario(section: &Section<'_>) -> Scenario {
@@ -98,14 +106,26 @@ pub(super) fn read_scenario(section: &Section<'_>) -> Scenario {
             set_point_celsius: event.optional(&q::EVENT_SET_POINT),
         };
         if at_s >= duration_s {
-            event.problem(q::EVENT_AT.key, "lies at or after the end of the simulation", &format!("a time below duration_s = {duration_s}"));
+            event.problem(
+                q::EVENT_AT.key,
+                "lies at or after the end of the simulation",
+                &format!("a time below duration_s = {duration_s}"),
+            );
         }
         if events.last().is_some_and(|last: &Event| last.at_s >= at_s) {
-            event.problem(q::EVENT_AT.key, "is not later than the event before it", "events in order of time, each at a time of its own");
+            event.problem(
+                q::EVENT_AT.key,
+                "is not later than the event before it",
+                "events in order of time, each at a time of its own",
+            );
         }
         events.push(read);
         event.finish();
     }
     section.finish();
-    Scenario { duration_s, seed: seed as u64, events }
+    Scenario {
+        duration_s,
+        seed: seed as u64,
+        events,
+    }
 }

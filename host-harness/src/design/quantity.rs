@@ -32,7 +32,13 @@ impl Quantity {
     /// The sentence that says what would be accepted.
     #[must_use]
     pub fn accepted(&self) -> String {
-        format!("a number of {} from {} to {} ({})", self.unit, plain(self.min), plain(self.max), self.meaning)
+        format!(
+            "a number of {} from {} to {} ({})",
+            self.unit,
+            plain(self.min),
+            plain(self.max),
+            self.meaning
+        )
     }
 
     /// A legal value to go on with after a mistake, so that one run reports them all.
@@ -45,7 +51,11 @@ impl Quantity {
 /// A number as a person writes it: no trailing zeros, no exponent within everyday sizes.
 #[must_use]
 pub fn plain(number: f64) -> String {
-    if number != 0.0 && (number.abs() >= 1e7 || number.abs() < 1e-4) { format!("{number:e}") } else { format!("{number}") }
+    if number != 0.0 && (number.abs() >= 1e7 || number.abs() < 1e-4) {
+        format!("{number:e}")
+    } else {
+        format!("{number}")
+    }
 }
 
 macro_rules! quantities {

@@ -8,15 +8,38 @@ use sensor_math::divider::{Divider, Side};
 use super::actuator::whole;
 use super::document::Section;
 use super::quantity as q;
-use crate::tablegen::Encoding;
 
-/// The words for the layouts of a table.
-const ENCODINGS: &[(&str, Encoding)] = &[
-    ("uniform", Encoding::Uniform),
-    ("zones", Encoding::Zones),
-    ("packed", Encoding::Packed),
-    ("smallest", Encoding::Smallest),
-];
+/// How a design's table is laid out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Encoding {
+    /// Equal steps of a power of two of codes; one multiplication a lookup.
+    Uniform,
+    /// Two or three zones of equal steps; constant time.
+    Zones,
+    /// Free knots, scanned; the fewest bytes.
+    Packed,
+    /// Whatever needs the fewest bytes.
+    Smallest,
+}
+
+impl Encoding {
+    /// The words of the design file and the command line.
+    pub const WORDS: &'static [(&'static str, Encoding)] = &[
+        ("uniform", Encoding::Uniform),
+        ("zones", Encoding::Zones),
+        ("packed", Encoding::Packed),
+        ("smallest", Encoding::Smallest),
+    ];
+
+    /// The word for this encoding.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        Self::WORDS
+            .iter()
+            .find(|(_, e)| *e == self)
+            .map_or("", |(w, _)| w)
+    }
+}
 
 /// What is known of the sensor and its converter beyond their nominal curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -77,7 +100,9 @@ pub const FORMATS: [(u32, f64); 3] = [(7, 128.0), (5, 512.0), (4, 1024.0)];
 pub fn fraction_bits_for(low_celsius: f64, high_celsius: f64) -> u32 {
     FORMATS
         .iter()
-        .find(|(bits, half)| low_celsius >= -half && high_celsius <= half - 1.0 / f64::from(1u32 << bits))
+        .find(|(bits, half)| {
+            low_celsius >= -half && high_celsius <= half - 1.0 / f64::from(1u32 << bits)
+        })
         .map_or(4, |(bits, _)| *bits)
 }
 
@@ -97,7 +122,10 @@ fn read_curve(section: &Section<'_>) -> Option<Curve> {
         ("points", Kind::Points),
     ];
     match section.choice("kind", &kinds, None) {
-        Kind::NtcBeta => Some(Curve::Beta(Beta::new(section.number(&q::R25), section.number(&q::BETA)))),
+        Kind::NtcBeta => Some(Curve::Beta(Beta::new(
+            section.number(&q::R25),
+            section.number(&q::BETA),
+        ))),
         Kind::SteinhartHart => Some(Curve::SteinhartHart(SteinhartHart::new(
             section.number(&q::SH_A),
             section.number(&q::SH_B),
@@ -146,7 +174,11 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         gain_error: adc.number(&q::ADC_GAIN) / 100.0,
     };
 
-    let side = divider.choice("sensor_side", &[("supply", Side::Supply), ("ground", Side::Ground)], None);
+    let side = divider.choice(
+        "sensor_side",
+        &[("supply", Side::Supply), ("ground", Side::Ground)],
+        None,
+    );
     let mut network = Divider::new(side, divider.number(&q::RESISTOR));
     if let Some(ohm) = divider.optional(&q::SERIES) {
         network = network.with_series(ohm);
@@ -156,13 +188,25 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     }
 
     let mut converter = Adc::ratiometric(whole(&adc, &q::BITS));
-    if adc.choice("full_scale", &[("codes", false), ("last-code", true)], Some(false)) {
+    if adc.choice(
+        "full_scale",
+        &[("codes", false), ("last-code", true)],
+        Some(false),
+    ) {
         converter = converter.with_last_code_as_full_scale();
     }
-    if adc.choice("reference", &[("supply", false), ("fixed", true)], Some(false)) {
+    if adc.choice(
+        "reference",
+        &[("supply", false), ("fixed", true)],
+        Some(false),
+    ) {
         converter = converter.with_fixed_reference(adc.number(&q::REFERENCE), supply_volts);
     } else if adc.optional(&q::REFERENCE).is_some() {
-        adc.problem(q::REFERENCE.key, "is given, but reference is \"supply\"", "reference = \"fixed\", or no reference_volts");
+        adc.problem(
+            q::REFERENCE.key,
+            "is given, but reference is \"supply\"",
+            "reference = \"fixed\", or no reference_volts",
+        );
     }
 
     let low_celsius = table.number(&q::LOW);
@@ -178,7 +222,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         low_celsius,
         high_celsius,
         error_celsius: table.number(&q::TABLE_ERROR),
-        encoding: table.choice("encoding", ENCODINGS, Some(Encoding::Zones)),
+        encoding: table.choice("encoding", Encoding::WORDS, Some(Encoding::Zones)),
         fraction_bits: fraction_bits_for(low_celsius, high_celsius),
     };
     for section in [&sensor, &divider, &adc, &table] {
@@ -199,8 +243,20 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         }
     }
     if !table.document().is_bad() && !curve.is_valid_over(low_celsius, high_celsius) {
-        sensor.problem("kind", "has coefficients whose curve is not strictly monotone over the table's range", "coefficients of one real sensor");
+        sensor.problem(
+            "kind",
+            "has coefficients whose curve is not strictly monotone over the table's range",
+            "coefficients of one real sensor",
+        );
     }
-    let sensor = Sensor { adc: converter, divider: network, curve };
-    Some(Sensing { sensor, facts, table: wanted })
+    let sensor = Sensor {
+        adc: converter,
+        divider: network,
+        curve,
+    };
+    Some(Sensing {
+        sensor,
+        facts,
+        table: wanted,
+    })
 }

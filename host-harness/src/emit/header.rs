@@ -21,7 +21,11 @@ pub fn header(design: &Design, table: &Table, verdict: &Verdict) -> String {
         1u32 << design.sensing.table.fraction_bits
     );
     if !verdict.good {
-        let _ = writeln!(out, "#error \"this design has a bad verdict: {}\"\n", verdict.reasons_in_one_line().replace('"', "'"));
+        let _ = writeln!(
+            out,
+            "#error \"this design has a bad verdict: {}\"\n",
+            verdict.reasons_in_one_line().replace('"', "'")
+        );
     }
     for (name, value) in integers(&Plan::new(design)) {
         let _ = writeln!(out, "#define LOOP_{name} {value}");

@@ -1,5 +1,7 @@
 //! What is written for firmware: the same integers as a Rust module and as a C header.
 
+pub mod c_source;
+pub mod cost;
 mod header;
 mod rust;
 
@@ -30,7 +32,11 @@ pub fn integers(plan: &Plan) -> Vec<(&'static str, i64)> {
         ("COOLING", i64::from(k.action == Action::Direct)),
     ];
     match &plan.drive {
-        DrivePlan::Fan { parts, top, tachometer } => {
+        DrivePlan::Fan {
+            parts,
+            top,
+            tachometer,
+        } => {
             out.extend([
                 ("FAN_FLOOR", i64::from(parts.floor.bits())),
                 ("FAN_SPIN_UP", i64::from(parts.spin_up.level.bits())),

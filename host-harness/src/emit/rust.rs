@@ -24,7 +24,14 @@ pub fn rust(design: &Design, table: &Table, verdict: &Verdict) -> String {
         1u32 << plan.fraction_bits
     );
     if !verdict.good {
-        let _ = writeln!(out, "compile_error!({:?});\n", format!("this design has a bad verdict: {}", verdict.reasons_in_one_line()));
+        let _ = writeln!(
+            out,
+            "compile_error!({:?});\n",
+            format!(
+                "this design has a bad verdict: {}",
+                verdict.reasons_in_one_line()
+            )
+        );
     }
     out.push_str("// ADC code in, degrees or a fault out.\n\n");
     out.push_str(&render(table, Format::Rust));
@@ -64,7 +71,10 @@ fn law(plan: &Plan) -> String {
     let (kind, doc) = if k.has_derivative() {
         (
             format!("controller_core::station::Pid<{}>", k.filter_exponent),
-            format!("PID; the derivative's filter averages over {} samples", 1u32 << k.filter_exponent),
+            format!(
+                "PID; the derivative's filter averages over {} samples",
+                1u32 << k.filter_exponent
+            ),
         )
     } else {
         ("controller_core::station::Pi".to_owned(), "PI".to_owned())
@@ -86,10 +96,16 @@ fn law(plan: &Plan) -> String {
 /// The drive's configuration.
 fn drive(plan: &Plan) -> String {
     match &plan.drive {
-        DrivePlan::Fan { parts: p, top, tachometer } => {
+        DrivePlan::Fan {
+            parts: p,
+            top,
+            tachometer,
+        } => {
             let tachometer = match tachometer {
                 Some((least, confirm, retries)) => {
-                    format!("Some(controller_core::drive::tachometer::RotationConfig::constant({least}, {confirm}, {retries}))")
+                    format!(
+                        "Some(controller_core::drive::tachometer::RotationConfig::constant({least}, {confirm}, {retries}))"
+                    )
                 }
                 None => "None".to_owned(),
             };

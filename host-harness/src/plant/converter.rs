@@ -15,7 +15,11 @@ impl Converter {
     /// A converter of `bits` bits.
     #[must_use]
     pub fn new(bits: u32, noise_lsb: f64, seed: u64) -> Self {
-        Self { last_code: (1 << bits) - 1, noise_lsb, random: ChaCha8Rng::seed_from_u64(seed) }
+        Self {
+            last_code: (1 << bits) - 1,
+            noise_lsb,
+            random: ChaCha8Rng::seed_from_u64(seed),
+        }
     }
 
     /// Converts a position on the code scale (code 17.4 means 40 % into code 17).

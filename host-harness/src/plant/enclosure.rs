@@ -42,13 +42,26 @@ impl Enclosure {
     #[must_use]
     pub fn fastest_s(&self) -> f64 {
         let air = self.air_joule_per_kelvin
-            / (self.still_w_per_kelvin + self.blown_w_per_kelvin + self.leak_w_per_kelvin + self.ventilation_w_per_kelvin);
+            / (self.still_w_per_kelvin
+                + self.blown_w_per_kelvin
+                + self.leak_w_per_kelvin
+                + self.ventilation_w_per_kelvin);
         air.min(self.sensor_lag_s).min(self.fan.lag_s)
     }
 
-    fn slopes(&self, mass: f64, air: f64, sensor: f64, flow: f64, around: Surroundings) -> [f64; 3] {
-        let inner = (self.still_w_per_kelvin + self.blown_w_per_kelvin * flow.powf(CONVECTION_EXPONENT)) * (mass - air);
-        let outer = (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow) * (air - around.ambient_celsius);
+    fn slopes(
+        &self,
+        mass: f64,
+        air: f64,
+        sensor: f64,
+        flow: f64,
+        around: Surroundings,
+    ) -> [f64; 3] {
+        let inner = (self.still_w_per_kelvin
+            + self.blown_w_per_kelvin * flow.powf(CONVECTION_EXPONENT))
+            * (mass - air);
+        let outer = (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow)
+            * (air - around.ambient_celsius);
         [
             (around.load_w - inner) / self.mass_joule_per_kelvin,
             (inner - outer) / self.air_joule_per_kelvin,
@@ -60,7 +73,13 @@ impl Enclosure {
     pub fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
         self.fan.advance(seconds, duty);
         let flow = self.fan.speed.max(0.0);
-        let a = self.slopes(self.mass_celsius, self.air_celsius, self.sensor_celsius, flow, around);
+        let a = self.slopes(
+            self.mass_celsius,
+            self.air_celsius,
+            self.sensor_celsius,
+            flow,
+            around,
+        );
         let half = 0.5 * seconds;
         let b = self.slopes(
             self.mass_celsius + half * a[0],
@@ -77,6 +96,7 @@ impl Enclosure {
     /// Air temperature that a constant flow share leads to in the end, degC: all heat goes out by leak and flow.
     #[must_use]
     pub fn settled_celsius(&self, flow: f64, around: Surroundings) -> f64 {
-        around.ambient_celsius + around.load_w / (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow)
+        around.ambient_celsius
+            + around.load_w / (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow)
     }
 }

@@ -21,12 +21,24 @@ impl Fan {
     /// A standing fan.
     #[must_use]
     pub fn standing(lag_s: f64, stall: f64, start: f64) -> Self {
-        Self { lag_s, stall, start: start.max(stall), speed: 0.0, turning: false, blocked: false }
+        Self {
+            lag_s,
+            stall,
+            start: start.max(stall),
+            speed: 0.0,
+            turning: false,
+            blocked: false,
+        }
     }
 
     /// Advances by `seconds` at `duty`.
     pub fn advance(&mut self, seconds: f64, duty: f64) {
-        self.turning = !self.blocked && if self.turning { duty >= self.stall } else { duty >= self.start };
+        self.turning = !self.blocked
+            && if self.turning {
+                duty >= self.stall
+            } else {
+                duty >= self.start
+            };
         let target = if self.turning { duty } else { 0.0 };
         self.speed += (target - self.speed) * (1.0 - (-seconds / self.lag_s).exp());
     }

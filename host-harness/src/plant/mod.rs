@@ -41,7 +41,9 @@ impl Plant {
             Plant::Enclosure(p) => p.fastest_s(),
             Plant::Vessel(p) => p.fastest_s(),
         };
-        let steps = (seconds / (0.1 * fastest).min(LONGEST_STEP_S)).ceil().max(1.0);
+        let steps = (seconds / (0.1 * fastest).min(LONGEST_STEP_S))
+            .ceil()
+            .max(1.0);
         let step = seconds / steps;
         for _ in 0..steps as u64 {
             match self {

@@ -32,7 +32,14 @@ impl Vessel {
         (self.heater_joule_per_kelvin / self.coupling_w_per_kelvin).min(self.sensor_lag_s)
     }
 
-    fn slopes(&self, heater: f64, contents: f64, sensor: f64, duty: f64, around: Surroundings) -> [f64; 3] {
+    fn slopes(
+        &self,
+        heater: f64,
+        contents: f64,
+        sensor: f64,
+        duty: f64,
+        around: Surroundings,
+    ) -> [f64; 3] {
         let inner = self.coupling_w_per_kelvin * (heater - contents);
         let outer = self.loss_w_per_kelvin * (contents - around.ambient_celsius);
         [
@@ -44,7 +51,13 @@ impl Vessel {
 
     /// One short step by the midpoint rule. `load_w` is heat from elsewhere (a lamp, a reaction).
     pub fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
-        let a = self.slopes(self.heater_celsius, self.contents_celsius, self.sensor_celsius, duty, around);
+        let a = self.slopes(
+            self.heater_celsius,
+            self.contents_celsius,
+            self.sensor_celsius,
+            duty,
+            around,
+        );
         let half = 0.5 * seconds;
         let b = self.slopes(
             self.heater_celsius + half * a[0],

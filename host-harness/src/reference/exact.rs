@@ -31,16 +31,39 @@ const UNIT: i128 = 1 << 16;
 /// value that would round to the next word. That is the law's own definition (its clamp tests the top word
 /// of a register that holds the rounding half), so the oracle has it too.
 fn confine(integrator: i128, lo: i16, hi: i16) -> i128 {
-    integrator.clamp(UNIT * i128::from(lo) - UNIT / 2, UNIT * i128::from(hi) + UNIT / 2 - 1)
+    integrator.clamp(
+        UNIT * i128::from(lo) - UNIT / 2,
+        UNIT * i128::from(hi) + UNIT / 2 - 1,
+    )
 }
 
 impl ExactLaw {
     /// A loop at its start: cooling at full integrator, heating at none.
     #[must_use]
     #[allow(clippy::too_many_arguments)]
-    pub fn new(kp: u16, ki: u16, kd: u16, scale: u32, filter_exponent: u32, lo: i16, hi: i16, cooling: bool) -> Self {
+    pub fn new(
+        kp: u16,
+        ki: u16,
+        kd: u16,
+        scale: u32,
+        filter_exponent: u32,
+        lo: i16,
+        hi: i16,
+        cooling: bool,
+    ) -> Self {
         let integrator = UNIT * i128::from(if cooling { hi } else { lo });
-        Self { kp, ki, kd, scale, filter_exponent, lo, hi, cooling, integrator, filtered: None }
+        Self {
+            kp,
+            ki,
+            kd,
+            scale,
+            filter_exponent,
+            lo,
+            hi,
+            cooling,
+            integrator,
+            filtered: None,
+        }
     }
 
     /// The exact output of one sample, before rounding, as a real number of LSB; moves the state on.
@@ -64,7 +87,8 @@ impl ExactLaw {
     /// Absorbs a set-point change without a bump.
     pub fn change_set_point(&mut self, old: i16, new: i16) {
         let sign = if self.cooling { 1 } else { -1 };
-        let share = sign * i128::from(self.kp) * (i128::from(new) - i128::from(old)) * (UNIT >> self.scale);
+        let share =
+            sign * i128::from(self.kp) * (i128::from(new) - i128::from(old)) * (UNIT >> self.scale);
         self.integrator = confine(self.integrator + share, self.lo, self.hi);
     }
 }

@@ -44,7 +44,8 @@ impl RealLaw {
     /// Absorbs a set-point change without a bump: the integrator takes what P would otherwise jump by.
     pub fn change_set_point(&mut self, old: f64, new: f64) {
         let sign = if self.cooling { 1.0 } else { -1.0 };
-        self.integrator = (self.integrator + sign * self.kp * (new - old)).clamp(self.low, self.high);
+        self.integrator =
+            (self.integrator + sign * self.kp * (new - old)).clamp(self.low, self.high);
     }
 
     /// One sample: measurement in, demand out.
@@ -96,7 +97,8 @@ impl TextbookPid {
     pub fn step(&mut self, r: f64, y: f64, manual: Option<f64>) -> [f64; 5] {
         let p = self.kp * (self.b * r - y);
         if self.tf + self.h > 0.0 && self.kd != 0.0 {
-            self.d = self.tf / (self.tf + self.h) * self.d - self.kd / (self.tf + self.h) * (y - self.y);
+            self.d =
+                self.tf / (self.tf + self.h) * self.d - self.kd / (self.tf + self.h) * (y - self.y);
         }
         self.y = y;
         let v = p + self.i + self.d;

@@ -35,7 +35,11 @@ pub fn steinhart_hart_ohm(a: f64, b: f64, c: f64, celsius: f64) -> f64 {
     let (mut low, mut high) = ((1e-3f64).ln(), (1e10f64).ln());
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
-        if steinhart_hart_celsius(a, b, c, middle.exp()) > celsius { low = middle } else { high = middle }
+        if steinhart_hart_celsius(a, b, c, middle.exp()) > celsius {
+            low = middle
+        } else {
+            high = middle
+        }
     }
     (0.5 * (low + high)).exp()
 }
@@ -47,7 +51,11 @@ pub const PLATINUM: (f64, f64, f64) = (3.9083e-3, -5.775e-7, -4.183e-12);
 #[must_use]
 pub fn platinum_ohm(r0_ohm: f64, t: f64) -> f64 {
     let (a, b, c) = PLATINUM;
-    let below = if t < 0.0 { c * (t - 100.0) * t * t * t } else { 0.0 };
+    let below = if t < 0.0 {
+        c * (t - 100.0) * t * t * t
+    } else {
+        0.0
+    };
     r0_ohm * (1.0 + a * t + b * t * t + below)
 }
 
@@ -57,7 +65,11 @@ pub fn platinum_celsius(r0_ohm: f64, ohm: f64) -> f64 {
     let (mut low, mut high) = (-273.0, 1200.0);
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
-        if platinum_ohm(r0_ohm, middle) < ohm { low = middle } else { high = middle }
+        if platinum_ohm(r0_ohm, middle) < ohm {
+            low = middle
+        } else {
+            high = middle
+        }
     }
     0.5 * (low + high)
 }
@@ -67,10 +79,27 @@ pub fn platinum_celsius(r0_ohm: f64, ohm: f64) -> f64 {
 /// `on_supply_side` says where the sensor stands, `series_ohm` is in series with it and `parallel_ohm`
 /// across it (infinite for none); `reference_ratio` is supply voltage over reference voltage.
 #[must_use]
-pub fn divider_share(sensor_ohm: f64, resistor_ohm: f64, on_supply_side: bool, series_ohm: f64, parallel_ohm: f64, reference_ratio: f64) -> f64 {
-    let branch = series_ohm + if parallel_ohm.is_finite() { sensor_ohm * parallel_ohm / (sensor_ohm + parallel_ohm) } else { sensor_ohm };
+pub fn divider_share(
+    sensor_ohm: f64,
+    resistor_ohm: f64,
+    on_supply_side: bool,
+    series_ohm: f64,
+    parallel_ohm: f64,
+    reference_ratio: f64,
+) -> f64 {
+    let branch = series_ohm
+        + if parallel_ohm.is_finite() {
+            sensor_ohm * parallel_ohm / (sensor_ohm + parallel_ohm)
+        } else {
+            sensor_ohm
+        };
     let upper_is_sensor = resistor_ohm / (resistor_ohm + branch);
-    reference_ratio * if on_supply_side { upper_is_sensor } else { 1.0 - upper_is_sensor }
+    reference_ratio
+        * if on_supply_side {
+            upper_is_sensor
+        } else {
+            1.0 - upper_is_sensor
+        }
 }
 
 /// A whole sensing chain in f64: what a code means, by the formulas above.
@@ -119,7 +148,10 @@ impl Truth {
             parallel_ohm: sensor.divider.parallel_ohm.unwrap_or(f64::INFINITY),
             reference_ratio: match sensor.adc.reference {
                 Reference::Ratiometric => 1.0,
-                Reference::Fixed { reference_volts, supply_volts } => supply_volts / reference_volts,
+                Reference::Fixed {
+                    reference_volts,
+                    supply_volts,
+                } => supply_volts / reference_volts,
             },
             steps: match sensor.adc.full_scale {
                 FullScale::Codes => codes,
@@ -155,9 +187,16 @@ impl Truth {
     /// Temperature at the middle of a code, degC.
     #[must_use]
     pub fn celsius(&self, code: u16) -> f64 {
-        let share = ((f64::from(code.min(self.last_code as u16)) + 0.5) / self.steps / self.reference_ratio).clamp(1e-9, 1.0 - 1e-9);
+        let share = ((f64::from(code.min(self.last_code as u16)) + 0.5)
+            / self.steps
+            / self.reference_ratio)
+            .clamp(1e-9, 1.0 - 1e-9);
         // the branch with the sensor over the fixed resistor
-        let branch = if self.on_supply_side { self.resistor_ohm * (1.0 / share - 1.0) } else { self.resistor_ohm * share / (1.0 - share) };
+        let branch = if self.on_supply_side {
+            self.resistor_ohm * (1.0 / share - 1.0)
+        } else {
+            self.resistor_ohm * share / (1.0 - share)
+        };
         let across = (branch - self.series_ohm).max(1e-6);
         let ohm = if self.parallel_ohm.is_finite() {
             across * self.parallel_ohm / (self.parallel_ohm - across).max(1e-6)

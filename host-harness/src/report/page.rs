@@ -39,13 +39,20 @@ th{font-weight:600}td.n{text-align:right;font-variant-numeric:tabular-nums}\
 pre{background:#f6f6f6;padding:.8em;overflow-x:auto;font-size:12px}.note{color:#555}";
 
 fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+    text.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
 }
 
 fn rows(out: &mut String, rows: &[(String, String)]) {
     out.push_str("<table>");
     for (name, value) in rows {
-        let _ = write!(out, "<tr><th>{}</th><td>{}</td></tr>", escape(name), escape(value));
+        let _ = write!(
+            out,
+            "<tr><th>{}</th><td>{}</td></tr>",
+            escape(name),
+            escape(value)
+        );
     }
     out.push_str("</table>\n");
 }
@@ -68,7 +75,11 @@ pub fn page(p: &Page<'_>) -> String {
     costs(&mut out, p.costs);
     before_firmware(&mut out, &p.design.control);
     cautions(&mut out);
-    let _ = write!(out, "<h2>Integers for the firmware</h2>\n<pre>{}</pre>\n</body></html>\n", escape(p.firmware));
+    let _ = write!(
+        out,
+        "<h2>Integers for the firmware</h2>\n<pre>{}</pre>\n</body></html>\n",
+        escape(p.firmware)
+    );
     out
 }
 
@@ -85,52 +96,114 @@ fn verdict(out: &mut String, p: &Page<'_>) {
     }
     let accept = &p.design.control.accept;
     let hunting = if v.hunting.period_s > 0.0 {
-        format!("amplitude {:.3} K, period {}", v.hunting.amplitude_celsius, duration(v.hunting.period_s))
+        format!(
+            "amplitude {:.3} K, period {}",
+            v.hunting.amplitude_celsius,
+            duration(v.hunting.period_s)
+        )
     } else {
         "no oscillation found".to_owned()
     };
     let measured: [[String; 3]; 8] = [
-        ["highest temperature".into(), format!("{:.2} degC", v.response.peak_celsius), format!("{} degC; hard limit {} degC", accept.peak_celsius, accept.hard_limit_celsius)],
-        ["excursion below the set point".into(), format!("{:.2} K", v.response.undershoot_celsius), "".into()],
+        [
+            "highest temperature".into(),
+            format!("{:.2} degC", v.response.peak_celsius),
+            format!(
+                "{} degC; hard limit {} degC",
+                accept.peak_celsius, accept.hard_limit_celsius
+            ),
+        ],
+        [
+            "excursion below the set point".into(),
+            format!("{:.2} K", v.response.undershoot_celsius),
+            "".into(),
+        ],
         [
             format!("time to settle within {} K", accept.band_celsius),
             v.response.settling_s.map_or("never".into(), duration),
             duration(accept.settling_s),
         ],
-        ["sustained oscillation".into(), hunting, format!("amplitude {} K", accept.hunting_celsius)],
-        ["travel of the duty".into(), format!("{:.1} full strokes an hour", v.response.travel_per_hour), format!("{}", accept.travel_per_hour)],
+        [
+            "sustained oscillation".into(),
+            hunting,
+            format!("amplitude {} K", accept.hunting_celsius),
+        ],
+        [
+            "travel of the duty".into(),
+            format!("{:.1} full strokes an hour", v.response.travel_per_hour),
+            format!("{}", accept.travel_per_hour),
+        ],
         [
             "error of the table, every code".into(),
-            format!("{:.4} K over {} codes, {} bytes", v.table.error_celsius_max, v.table.codes, v.table.bytes),
+            format!(
+                "{:.4} K over {} codes, {} bytes",
+                v.table.error_celsius_max, v.table.codes, v.table.bytes
+            ),
             format!("{} K", p.design.sensing.table.error_celsius),
         ],
-        ["integer law against exact arithmetic".into(), format!("{:.3} LSB over {} samples", v.law.error_lsb_max, v.law.samples), "0.5 LSB".into()],
+        [
+            "integer law against exact arithmetic".into(),
+            format!(
+                "{:.3} LSB over {} samples",
+                v.law.error_lsb_max, v.law.samples
+            ),
+            "0.5 LSB".into(),
+        ],
         [
             "overflow".into(),
-            if v.overflow.possible { "possible".into() } else { format!("cannot happen ({} operations bounded)", v.overflow.operations) },
+            if v.overflow.possible {
+                "possible".into()
+            } else {
+                format!(
+                    "cannot happen ({} operations bounded)",
+                    v.overflow.operations
+                )
+            },
             "cannot happen".into(),
         ],
     ];
     out.push_str("<table><tr><th></th><th>measured</th><th>accepted</th></tr>");
     for [name, value, limit] in &measured {
-        let _ = write!(out, "<tr><th>{}</th><td>{}</td><td>{}</td></tr>", escape(name), escape(value), escape(limit));
+        let _ = write!(
+            out,
+            "<tr><th>{}</th><td>{}</td><td>{}</td></tr>",
+            escape(name),
+            escape(value),
+            escape(limit)
+        );
     }
     out.push_str("</table>\n");
 }
 
 fn series(samples: &[Sample], value: impl Fn(&Sample) -> f64) -> Vec<(f64, f64)> {
-    samples.iter().map(|s| (s.time_s / 60.0, value(s))).collect()
+    samples
+        .iter()
+        .map(|s| (s.time_s / 60.0, value(s)))
+        .collect()
 }
 
 fn response(out: &mut String, p: &Page<'_>) {
     let r = p.response;
-    let _ = write!(out, "<h2>The loop over its scenario</h2>\n<p>{}</p>\n", escape(&story(&p.design.control)));
+    let _ = write!(
+        out,
+        "<h2>The loop over its scenario</h2>\n<p>{}</p>\n",
+        escape(&story(&p.design.control))
+    );
     let limit = p.design.control.accept.peak_celsius;
     let lines = [
-        Line::new("real arithmetic", colour::REAL, series(&r.real, |s| s.celsius)).wide(),
+        Line::new(
+            "real arithmetic",
+            colour::REAL,
+            series(&r.real, |s| s.celsius),
+        )
+        .wide(),
         Line::new("integers", colour::FIXED, series(&r.fixed, |s| s.celsius)),
         Line::new("set point", colour::INK, series(&r.fixed, |s| s.set_point)),
-        Line::new("acceptable peak", colour::LIMIT, series(&r.fixed, |_| limit)),
+        Line::new(
+            "acceptable peak",
+            colour::LIMIT,
+            series(&r.fixed, |_| limit),
+        ),
     ];
     out.push_str(&chart("time / min", "temperature / degC", &lines));
     let _ = write!(
@@ -144,13 +217,26 @@ fn response(out: &mut String, p: &Page<'_>) {
         Line::new("integral", colour::I, series(&r.fixed, |s| 100.0 * s.i)),
     ];
     if p.design.control.integers.has_derivative() {
-        terms.push(Line::new("derivative", colour::D, series(&r.fixed, |s| 100.0 * s.d)));
+        terms.push(Line::new(
+            "derivative",
+            colour::D,
+            series(&r.fixed, |s| 100.0 * s.d),
+        ));
     }
     out.push_str(&chart("time / min", "share of full duty / %", &terms));
     out.push_str("<h2>Duty</h2>\n");
     let duty = [
-        Line::new("demand", colour::REAL, series(&r.fixed, |s| 100.0 * s.demand)).wide(),
-        Line::new("duty at the pin", colour::FIXED, series(&r.fixed, |s| 100.0 * s.duty)),
+        Line::new(
+            "demand",
+            colour::REAL,
+            series(&r.fixed, |s| 100.0 * s.demand),
+        )
+        .wide(),
+        Line::new(
+            "duty at the pin",
+            colour::FIXED,
+            series(&r.fixed, |s| 100.0 * s.duty),
+        ),
     ];
     out.push_str(&chart("time / min", "duty / %", &duty));
     if let Actuator::Fan(fan) = &p.design.control.actuator {
@@ -180,7 +266,11 @@ fn story(control: &Control) -> String {
         if let Some(t) = event.set_point_celsius {
             what.push(format!("set point {} degC", plain(t)));
         }
-        parts.push(format!("after {}: {}", duration(event.at_s), what.join(", ")));
+        parts.push(format!(
+            "after {}: {}",
+            duration(event.at_s),
+            what.join(", ")
+        ));
     }
     let start = format!(
         "{} of simulated time; at the start {} W from inside, surroundings at {} degC",
@@ -188,7 +278,11 @@ fn story(control: &Control) -> String {
         plain(control.plant.load_w),
         plain(control.plant.ambient_celsius)
     );
-    if parts.is_empty() { format!("{start}.") } else { format!("{start}; {}.", parts.join("; ")) }
+    if parts.is_empty() {
+        format!("{start}.")
+    } else {
+        format!("{start}; {}.", parts.join("; "))
+    }
 }
 
 fn law(out: &mut String, design: &Design) {
@@ -203,19 +297,56 @@ fn law(out: &mut String, design: &Design) {
             got
         );
     };
-    row("proportional", "%/K", 100.0 * asked.kp_per_kelvin, 100.0 * got.kp_per_kelvin, k.kp, k.scale);
-    row("integral", "%/(K s)", 100.0 * asked.ki_per_kelvin_second, 100.0 * got.ki_per_kelvin_second, k.ki, 16);
+    row(
+        "proportional",
+        "%/K",
+        100.0 * asked.kp_per_kelvin,
+        100.0 * got.kp_per_kelvin,
+        k.kp,
+        k.scale,
+    );
+    row(
+        "integral",
+        "%/(K s)",
+        100.0 * asked.ki_per_kelvin_second,
+        100.0 * got.ki_per_kelvin_second,
+        k.ki,
+        16,
+    );
     if k.has_derivative() {
-        row("derivative", "% s/K", 100.0 * asked.kd_second_per_kelvin, 100.0 * got.kd_second_per_kelvin, k.kd, k.scale);
+        row(
+            "derivative",
+            "% s/K",
+            100.0 * asked.kd_second_per_kelvin,
+            100.0 * got.kd_second_per_kelvin,
+            k.kd,
+            k.scale,
+        );
     }
     out.push_str("</table>\n");
     let mut facts = vec![
-        ("action".to_owned(), if c.is_cooling() { "direct (cooling): hotter asks for more".into() } else { "reverse (heating): hotter asks for less".to_owned() }),
-        ("set point".to_owned(), format!("{} degC", plain(c.set_point_celsius))),
-        ("sample period".to_owned(), format!("{} s", plain(c.period_s))),
+        (
+            "action".to_owned(),
+            if c.is_cooling() {
+                "direct (cooling): hotter asks for more".into()
+            } else {
+                "reverse (heating): hotter asks for less".to_owned()
+            },
+        ),
+        (
+            "set point".to_owned(),
+            format!("{} degC", plain(c.set_point_celsius)),
+        ),
+        (
+            "sample period".to_owned(),
+            format!("{} s", plain(c.period_s)),
+        ),
     ];
     if got.ki_per_kelvin_second > 0.0 && got.kp_per_kelvin > 0.0 {
-        facts.push(("integral time".to_owned(), duration(got.kp_per_kelvin / got.ki_per_kelvin_second)));
+        facts.push((
+            "integral time".to_owned(),
+            duration(got.kp_per_kelvin / got.ki_per_kelvin_second),
+        ));
     }
     rows(out, &facts);
 }
@@ -232,13 +363,25 @@ fn sensor(out: &mut String, p: &Page<'_>) {
         plain(t.high_celsius),
         1u32 << t.fraction_bits
     );
-    let curve: Vec<(f64, f64)> = p.codes.iter().map(|(c, t, _)| (f64::from(*c), *t)).collect();
-    out.push_str(&chart("code", "temperature / degC", &[Line::new("curve through the divider", colour::FIXED, curve)]));
+    let curve: Vec<(f64, f64)> = p
+        .codes
+        .iter()
+        .map(|(c, t, _)| (f64::from(*c), *t))
+        .collect();
+    out.push_str(&chart(
+        "code",
+        "temperature / degC",
+        &[Line::new("curve through the divider", colour::FIXED, curve)],
+    ));
     let ends = |y: f64| match (p.codes.first(), p.codes.last()) {
         (Some(a), Some(b)) => vec![(f64::from(a.0), y), (f64::from(b.0), y)],
         _ => Vec::new(),
     };
-    let error: Vec<(f64, f64)> = p.codes.iter().map(|(c, _, e)| (f64::from(*c), *e)).collect();
+    let error: Vec<(f64, f64)> = p
+        .codes
+        .iter()
+        .map(|(c, _, e)| (f64::from(*c), *e))
+        .collect();
     let lines = [
         Line::new("error of the table", colour::FIXED, error),
         Line::new("accepted", colour::LIMIT, ends(t.error_celsius)),
@@ -255,7 +398,12 @@ fn claims(out: &mut String, claims: &[(String, String, bool)]) {
     out.push_str("<h2>What is known, and how</h2>\n<table><tr><th>claim</th><th>how it is known</th><th></th></tr>");
     for (claim, how, holds) in claims {
         let not = if *holds { "" } else { "<b>does not hold</b>" };
-        let _ = write!(out, "<tr><td>{}</td><td>{}</td><td>{not}</td></tr>", escape(claim), escape(how));
+        let _ = write!(
+            out,
+            "<tr><td>{}</td><td>{}</td><td>{not}</td></tr>",
+            escape(claim),
+            escape(how)
+        );
     }
     out.push_str("</table>\n<p class=\"note\">Proven: for all inputs and states, by machine. Enumerated: every case was run. Tested: that many cases were run. Never more than that.</p>\n");
 }
@@ -266,7 +414,13 @@ fn costs(out: &mut String, costs: &[[String; 3]]) {
     }
     out.push_str("<h2>What it costs on a small target</h2>\n<table>");
     for [target, what, figure] in costs {
-        let _ = write!(out, "<tr><th>{}</th><td>{}</td><td class=\"n\">{}</td></tr>", escape(target), escape(what), escape(figure));
+        let _ = write!(
+            out,
+            "<tr><th>{}</th><td>{}</td><td class=\"n\">{}</td></tr>",
+            escape(target),
+            escape(what),
+            escape(figure)
+        );
     }
     out.push_str("</table>\n");
 }

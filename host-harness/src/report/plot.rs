@@ -43,7 +43,12 @@ impl Line {
     /// A line of ordinary stroke.
     #[must_use]
     pub fn new(name: &str, colour: RGBColor, points: Vec<(f64, f64)>) -> Self {
-        Self { name: name.to_owned(), colour, stroke: 1, points }
+        Self {
+            name: name.to_owned(),
+            colour,
+            stroke: 1,
+            points,
+        }
     }
 
     /// The same with a wider stroke, for what lies beneath another line.
@@ -63,7 +68,9 @@ fn thin(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let mut out = Vec::with_capacity(POINTS + 2);
     for part in points.chunks(bucket) {
         let by_y = |a: &&(f64, f64), b: &&(f64, f64)| a.1.total_cmp(&b.1);
-        let (Some(low), Some(high)) = (part.iter().min_by(by_y), part.iter().max_by(by_y)) else { continue };
+        let (Some(low), Some(high)) = (part.iter().min_by(by_y), part.iter().max_by(by_y)) else {
+            continue;
+        };
         if low.0 < high.0 {
             out.extend([*low, *high]);
         } else {
@@ -87,7 +94,12 @@ pub fn chart(x_label: &str, y_label: &str, lines: &[Line]) -> String {
     svg.replacen(&head, "<svg class=\"chart\" ", 1)
 }
 
-fn draw(svg: &mut String, x_label: &str, y_label: &str, lines: &[Line]) -> Result<(), Box<dyn std::error::Error>> {
+fn draw(
+    svg: &mut String,
+    x_label: &str,
+    y_label: &str,
+    lines: &[Line],
+) -> Result<(), Box<dyn std::error::Error>> {
     let all = || lines.iter().flat_map(|l| l.points.iter());
     let span = |pick: fn(&(f64, f64)) -> f64, margin: f64| {
         let low = all().map(pick).fold(f64::INFINITY, f64::min);
@@ -123,7 +135,10 @@ fn draw(svg: &mut String, x_label: &str, y_label: &str, lines: &[Line]) -> Resul
     // a legend in one row on top of the plot, each name in its colour's place
     let mut x = 84;
     for line in lines.iter().filter(|l| !l.name.is_empty()) {
-        root.draw(&Rectangle::new([(x, 12), (x + 16, 16)], line.colour.filled()))?;
+        root.draw(&Rectangle::new(
+            [(x, 12), (x + 16, 16)],
+            line.colour.filled(),
+        ))?;
         let style = ink(13).pos(Pos::new(HPos::Left, VPos::Center));
         root.draw(&Text::new(line.name.clone(), (x + 22, 14), style))?;
         x += 44 + 7 * line.name.chars().count() as i32;
@@ -136,5 +151,9 @@ fn draw(svg: &mut String, x_label: &str, y_label: &str, lines: &[Line]) -> Resul
 fn tidy(value: f64) -> String {
     let text = format!("{value:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }

@@ -12,8 +12,21 @@ pub(super) struct RealDrive {
 }
 
 enum Kind {
-    Fan { floor: f64, push: f64, push_left: u16, slew: f64, duty: Option<f64> },
-    Switch { window: u16, minimum: u16, owed: f64, left: u16, on_left: u16, demand: f64 },
+    Fan {
+        floor: f64,
+        push: f64,
+        push_left: u16,
+        slew: f64,
+        duty: Option<f64>,
+    },
+    Switch {
+        window: u16,
+        minimum: u16,
+        owed: f64,
+        left: u16,
+        on_left: u16,
+        demand: f64,
+    },
 }
 
 impl RealDrive {
@@ -26,17 +39,27 @@ impl RealDrive {
                 slew: share(parts.slew.rise),
                 duty: None,
             },
-            DrivePlan::Switch(parts) => {
-                Kind::Switch { window: parts.window, minimum: parts.min_on, owed: 0.0, left: 0, on_left: 0, demand: 0.0 }
-            }
+            DrivePlan::Switch(parts) => Kind::Switch {
+                window: parts.window,
+                minimum: parts.min_on,
+                owed: 0.0,
+                left: 0,
+                on_left: 0,
+                demand: 0.0,
+            },
         };
-        Self { kind, ticks: plan.ticks_per_sample }
+        Self {
+            kind,
+            ticks: plan.ticks_per_sample,
+        }
     }
 
     /// Takes a sample's demand; gives the average share of full during it.
     pub(super) fn sample(&mut self, wanted: f64) -> f64 {
         match &mut self.kind {
-            Kind::Fan { floor, slew, duty, .. } => {
+            Kind::Fan {
+                floor, slew, duty, ..
+            } => {
                 // a station starts in its safe state, at full
                 let from = duty.unwrap_or(1.0);
                 *duty = Some(wanted.max(*floor).clamp(from - *slew, from + *slew));
@@ -48,7 +71,12 @@ impl RealDrive {
 
     fn tick(&mut self) -> f64 {
         match &mut self.kind {
-            Kind::Fan { push, push_left, duty, .. } => {
+            Kind::Fan {
+                push,
+                push_left,
+                duty,
+                ..
+            } => {
                 let target = duty.unwrap_or(1.0);
                 if *push_left > 0 {
                     *push_left -= 1;
@@ -56,7 +84,14 @@ impl RealDrive {
                 }
                 target
             }
-            Kind::Switch { window, minimum, owed, left, on_left, demand } => {
+            Kind::Switch {
+                window,
+                minimum,
+                owed,
+                left,
+                on_left,
+                demand,
+            } => {
                 if *left == 0 {
                     *owed += *demand * f64::from(*window);
                     let mut on = (*owed / 2.0).floor().max(0.0) as u16 * 2;
@@ -87,11 +122,16 @@ impl Tachometer {
     pub(super) fn new(control: &Control) -> Self {
         let full = match &control.actuator {
             Actuator::Fan(fan) => {
-                fan.full_speed_rpm / 60.0 * f64::from(fan.tachometer_pulses.unwrap_or(0)) * control.period_s
+                fan.full_speed_rpm / 60.0
+                    * f64::from(fan.tachometer_pulses.unwrap_or(0))
+                    * control.period_s
             }
             Actuator::Heater(_) => 0.0,
         };
-        Self { pulses_a_sample_at_full: full, carried: 0.0 }
+        Self {
+            pulses_a_sample_at_full: full,
+            carried: 0.0,
+        }
     }
 
     pub(super) fn pulses(&mut self, speed: f64) -> u16 {

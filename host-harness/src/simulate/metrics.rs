@@ -22,7 +22,13 @@ pub struct Stretch {
 /// The last sample outside the band decides, as usual for settling time. With `from_first_reach` time counts
 /// from the first sample within the band: warming up from cold is the plant's time, not the controller's.
 #[must_use]
-pub fn settling_s(celsius: &[f64], stretch: Stretch, band: f64, period_s: f64, from_first_reach: bool) -> Option<f64> {
+pub fn settling_s(
+    celsius: &[f64],
+    stretch: Stretch,
+    band: f64,
+    period_s: f64,
+    from_first_reach: bool,
+) -> Option<f64> {
     let part = &celsius[stretch.from..stretch.to];
     let inside = |t: &f64| (t - stretch.set_point).abs() <= band;
     let last_outside = part.iter().rposition(|t| !inside(t));
@@ -31,7 +37,11 @@ pub fn settling_s(celsius: &[f64], stretch: Stretch, band: f64, period_s: f64, f
         Some(at) => at + 1,
         None => 0,
     };
-    let start = if from_first_reach { part.iter().position(inside)? } else { 0 };
+    let start = if from_first_reach {
+        part.iter().position(inside)?
+    } else {
+        0
+    };
     Some(settled.saturating_sub(start) as f64 * period_s)
 }
 
@@ -39,8 +49,12 @@ pub fn settling_s(celsius: &[f64], stretch: Stretch, band: f64, period_s: f64, f
 #[must_use]
 pub fn undershoot(celsius: &[f64], stretch: Stretch) -> f64 {
     let part = &celsius[stretch.from..stretch.to];
-    let Some(reached) = part.iter().position(|t| *t >= stretch.set_point) else { return 0.0 };
-    part[reached..].iter().fold(0.0, |most: f64, t| most.max(stretch.set_point - t))
+    let Some(reached) = part.iter().position(|t| *t >= stretch.set_point) else {
+        return 0.0;
+    };
+    part[reached..]
+        .iter()
+        .fold(0.0, |most: f64, t| most.max(stretch.set_point - t))
 }
 
 /// Sum of all changes of a duty (share of full), in full strokes an hour.
@@ -81,7 +95,9 @@ pub fn hunting(celsius: &[f64], stretch: Stretch, period_s: f64, acceptable: f64
         return Hunting::default();
     }
     let mean = part.iter().sum::<f64>() / part.len() as f64;
-    let largest = part.iter().fold(0.0, |most: f64, t| most.max((t - mean).abs()));
+    let largest = part
+        .iter()
+        .fold(0.0, |most: f64, t| most.max((t - mean).abs()));
     // (sample of the crossing that begins it, peak) of each half-cycle between crossings of the mean
     let mut halves: Vec<(usize, f64)> = Vec::new();
     for (k, t) in part.iter().enumerate() {
@@ -98,16 +114,25 @@ pub fn hunting(celsius: &[f64], stretch: Stretch, period_s: f64, acceptable: f64
         return Hunting::default();
     }
     let end = halves[halves.len() - 1].0;
-    let whole: Vec<(usize, f64)> = halves[1..halves.len() - 1].iter().copied().filter(|(_, p)| *p > WIGGLE * largest).collect();
+    let whole: Vec<(usize, f64)> = halves[1..halves.len() - 1]
+        .iter()
+        .copied()
+        .filter(|(_, p)| *p > WIGGLE * largest)
+        .collect();
     if whole.len() < HALF_CYCLES {
         return Hunting::default();
     }
-    let mean_peak = |part: &[(usize, f64)]| part.iter().map(|(_, p)| p).sum::<f64>() / part.len() as f64;
+    let mean_peak =
+        |part: &[(usize, f64)]| part.iter().map(|(_, p)| p).sum::<f64>() / part.len() as f64;
     let (early, late) = whole.split_at(whole.len() / 2);
     let period = 2.0 * (end - whole[0].0) as f64 / whole.len() as f64 * period_s;
     let amplitude = mean_peak(late);
     let sustained = amplitude >= SUSTAINED * mean_peak(early);
-    Hunting { present: sustained && amplitude > acceptable, period_s: period, amplitude_celsius: amplitude }
+    Hunting {
+        present: sustained && amplitude > acceptable,
+        period_s: period,
+        amplitude_celsius: amplitude,
+    }
 }
 
 #[cfg(test)]
@@ -123,7 +148,11 @@ mod tests {
             .collect()
     }
 
-    const ALL: Stretch = Stretch { from: 0, to: 4000, set_point: 40.0 };
+    const ALL: Stretch = Stretch {
+        from: 0,
+        to: 4000,
+        set_point: 40.0,
+    };
 
     #[test]
     fn a_steady_sine_is_hunting_with_its_own_period_and_amplitude() {
@@ -148,13 +177,18 @@ mod tests {
 
     #[test]
     fn a_flat_line_has_no_period() {
-        assert_eq!(hunting(&vec![40.0; 4000], ALL, 0.5, 0.3), Hunting::default());
+        assert_eq!(
+            hunting(&vec![40.0; 4000], ALL, 0.5, 0.3),
+            Hunting::default()
+        );
     }
 
     #[test]
     fn settling_of_an_exponential_is_the_logarithm_of_its_start_over_the_band() {
         // T = 40 + 5 exp(-t/100 s): within 0.5 after 100 ln 10 = 230.26 s
-        let curve: Vec<f64> = (0..4000).map(|k| 40.0 + 5.0 * (-f64::from(k) / 100.0).exp()).collect();
+        let curve: Vec<f64> = (0..4000)
+            .map(|k| 40.0 + 5.0 * (-f64::from(k) / 100.0).exp())
+            .collect();
         let settled = settling_s(&curve, ALL, 0.5, 1.0, false).expect("it settles");
         assert!((settled - 231.0).abs() <= 1.0, "{settled}");
         assert_eq!(settling_s(&curve, ALL, 1e-30, 1.0, false), None);
@@ -169,7 +203,11 @@ mod tests {
     #[test]
     fn undershoot_counts_only_after_the_set_point_was_reached() {
         let curve = [20.0, 30.0, 41.0, 39.2, 40.0];
-        let stretch = Stretch { from: 0, to: 5, set_point: 40.0 };
+        let stretch = Stretch {
+            from: 0,
+            to: 5,
+            set_point: 40.0,
+        };
         assert!((undershoot(&curve, stretch) - 0.8).abs() < 1e-12);
         assert_eq!(undershoot(&curve[..2], Stretch { to: 2, ..stretch }), 0.0);
     }

@@ -11,15 +11,15 @@ pub mod station;
 use sensor_math::fault::FaultCode;
 
 use crate::design::{Control, Design};
+use crate::plan::{Plan, temperature_word};
 use crate::plant::converter::Converter;
 use crate::plant::{Plant, Surroundings};
 use crate::reference::exact::ExactLaw;
 use crate::reference::law::RealLaw;
 use crate::reference::sensor::Truth;
-use crate::plan::{Plan, temperature_word};
 use actuation::{RealDrive, Tachometer};
 use metrics::Stretch;
-use station::{StepTerms, with_station};
+use station::StepTerms;
 
 /// One sample of a simulated loop. Terms and duties are shares of full.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -70,25 +70,41 @@ pub fn share(word: i16) -> f64 {
 }
 
 /// What surrounds the plant, and the set point, at each moment of the scenario.
-struct Story<'a> {
-    control: &'a Control,
+#[derive(Clone)]
+pub(crate) struct Story<'a> {
+    pub(crate) control: &'a Control,
     next: usize,
-    around: Surroundings,
-    set_point: f64,
+    pub(crate) around: Surroundings,
+    pub(crate) set_point: f64,
 }
 
 impl<'a> Story<'a> {
-    fn new(control: &'a Control) -> Self {
-        let around = Surroundings { load_w: control.plant.load_w, ambient_celsius: control.plant.ambient_celsius };
-        Self { control, next: 0, around, set_point: control.set_point_celsius }
+    pub(crate) fn new(control: &'a Control) -> Self {
+        let around = Surroundings {
+            load_w: control.plant.load_w,
+            ambient_celsius: control.plant.ambient_celsius,
+        };
+        Self {
+            control,
+            next: 0,
+            around,
+            set_point: control.set_point_celsius,
+        }
     }
 
     /// Applies what is due; true when something changed.
-    fn advance_to(&mut self, time_s: f64) -> bool {
+    pub(crate) fn advance_to(&mut self, time_s: f64) -> bool {
         let mut changed = false;
-        while let Some(event) = self.control.scenario.events.get(self.next).filter(|e| e.at_s <= time_s) {
+        while let Some(event) = self
+            .control
+            .scenario
+            .events
+            .get(self.next)
+            .filter(|e| e.at_s <= time_s)
+        {
             self.around.load_w = event.load_w.unwrap_or(self.around.load_w);
-            self.around.ambient_celsius = event.ambient_celsius.unwrap_or(self.around.ambient_celsius);
+            self.around.ambient_celsius =
+                event.ambient_celsius.unwrap_or(self.around.ambient_celsius);
             self.set_point = event.set_point_celsius.unwrap_or(self.set_point);
             self.next += 1;
             changed = true;
@@ -106,78 +122,115 @@ pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Res
     let (fixed, law_error_lsb_max) = run_fixed(design, read, samples);
     let real = run_real(design, samples);
 
-    let mut stretches = vec![Stretch { from: 0, to: samples, set_point: control.set_point_celsius }];
+    let mut stretches = vec![Stretch {
+        from: 0,
+        to: samples,
+        set_point: control.set_point_celsius,
+    }];
     for event in &control.scenario.events {
         let at = ((event.at_s / period_s).ceil() as usize).min(samples);
         let last = stretches.last_mut().expect("starts with one");
         let set_point = event.set_point_celsius.unwrap_or(last.set_point);
         last.to = at;
-        stretches.push(Stretch { from: at, to: samples, set_point });
+        stretches.push(Stretch {
+            from: at,
+            to: samples,
+            set_point,
+        });
     }
-    Response { period_s, fixed, real, stretches, law_error_lsb_max }
+    Response {
+        period_s,
+        fixed,
+        real,
+        stretches,
+        law_error_lsb_max,
+    }
 }
 
-fn run_fixed(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>, samples: usize) -> (Vec<Sample>, f64) {
+fn run_fixed(
+    design: &Design,
+    read: &dyn Fn(u16) -> Result<i16, FaultCode>,
+    samples: usize,
+) -> (Vec<Sample>, f64) {
     let plan = Plan::new(design);
-    with_station(&plan, |station| {
-        let control = &design.control;
-        let (k, bits) = (&plan.law, plan.fraction_bits);
-        let truth = Truth::new(&design.sensing.sensor);
-        let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
-        let mut plant: Plant = control.plant.plant.clone();
-        let mut story = Story::new(control);
-        let mut exact = Some(ExactLaw::new(k.kp, k.ki, k.kd, k.scale, k.filter_exponent, k.lo, k.hi, control.is_cooling()));
-        let mut worst: f64 = 0.0;
-        let mut out = Vec::with_capacity(samples);
-        let mut tachometer = Tachometer::new(control);
-        for n in 0..samples {
-            let before = story.set_point;
-            if story.advance_to(n as f64 * control.period_s) && before != story.set_point {
-                let (old, new) = (temperature_word(before, bits), temperature_word(story.set_point, bits));
-                station.change_set_point(new);
-                if let Some(exact) = &mut exact {
-                    exact.change_set_point(old, new);
-                }
+    let mut station = station::station(&plan);
+    let control = &design.control;
+    let (k, bits) = (&plan.law, plan.fraction_bits);
+    let truth = Truth::new(&design.sensing.sensor);
+    let mut converter = Converter::new(
+        design.sensing.sensor.adc.bits,
+        design.sensing.facts.noise_lsb,
+        control.scenario.seed,
+    );
+    let mut plant: Plant = control.plant.plant.clone();
+    let mut story = Story::new(control);
+    let mut exact = Some(ExactLaw::new(
+        k.kp,
+        k.ki,
+        k.kd,
+        k.scale,
+        k.filter_exponent,
+        k.lo,
+        k.hi,
+        control.is_cooling(),
+    ));
+    let mut worst: f64 = 0.0;
+    let mut out = Vec::with_capacity(samples);
+    let mut tachometer = Tachometer::new(control);
+    for n in 0..samples {
+        let before = story.set_point;
+        if story.advance_to(n as f64 * control.period_s) && before != story.set_point {
+            let (old, new) = (
+                temperature_word(before, bits),
+                temperature_word(story.set_point, bits),
+            );
+            station.change_set_point(new);
+            if let Some(exact) = &mut exact {
+                exact.change_set_point(old, new);
             }
-            let code = converter.convert(truth.position(plant.sensor_celsius()));
-            let reading = read(code);
-            let terms = reading.map_or_else(|_| StepTerms::default(), |word| station.terms(word));
-            station.pulses(tachometer.pulses(plant.fan_speed()));
-            station.sample(reading, plan.ticks_per_sample);
-            match (reading, &mut exact) {
-                (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
-                    let wanted = law.step(temperature_word(story.set_point, bits), word);
-                    worst = worst.max((f64::from(station.demand()) - wanted).abs());
-                }
-                // after a fault the station takes over at another integrator: nothing to compare with from there
-                _ => exact = None,
-            }
-            let ticks = plan.ticks_per_sample;
-            let duty = (0..ticks).map(|_| station.tick()).sum::<f64>() / f64::from(ticks);
-            let lsb = f64::from(i16::MAX);
-            out.push(Sample {
-                time_s: n as f64 * control.period_s,
-                set_point: story.set_point,
-                celsius: plant.celsius(),
-                code,
-                reading: reading.map_or(f64::NAN, |word| f64::from(word) / f64::from(1u32 << bits)),
-                p: f64::from(terms.p) / lsb,
-                i: f64::from(terms.i) / lsb,
-                d: f64::from(terms.d) / lsb,
-                demand: share(station.demand()),
-                duty,
-                fan_speed: plant.fan_speed(),
-            });
-            plant.advance(control.period_s, duty, story.around);
         }
-        (out, worst)
-    })
+        let code = converter.convert(truth.position(plant.sensor_celsius()));
+        let reading = read(code);
+        let terms = reading.map_or_else(|_| StepTerms::default(), |word| station.terms(word));
+        station.pulses(tachometer.pulses(plant.fan_speed()));
+        station.sample(reading, plan.ticks_per_sample);
+        match (reading, &mut exact) {
+            (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
+                let wanted = law.step(temperature_word(story.set_point, bits), word);
+                worst = worst.max((f64::from(station.demand()) - wanted).abs());
+            }
+            // after a fault the station takes over at another integrator: nothing to compare with from there
+            _ => exact = None,
+        }
+        let ticks = plan.ticks_per_sample;
+        let duty = station.ticks(ticks.into());
+        let lsb = f64::from(i16::MAX);
+        out.push(Sample {
+            time_s: n as f64 * control.period_s,
+            set_point: story.set_point,
+            celsius: plant.celsius(),
+            code,
+            reading: reading.map_or(f64::NAN, |word| f64::from(word) / f64::from(1u32 << bits)),
+            p: f64::from(terms.p) / lsb,
+            i: f64::from(terms.i) / lsb,
+            d: f64::from(terms.d) / lsb,
+            demand: share(station.demand()),
+            duty,
+            fan_speed: plant.fan_speed(),
+        });
+        plant.advance(control.period_s, duty, story.around);
+    }
+    (out, worst)
 }
 
 fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
     let control = &design.control;
     let truth = Truth::new(&design.sensing.sensor);
-    let mut converter = Converter::new(design.sensing.sensor.adc.bits, design.sensing.facts.noise_lsb, control.scenario.seed);
+    let mut converter = Converter::new(
+        design.sensing.sensor.adc.bits,
+        design.sensing.facts.noise_lsb,
+        control.scenario.seed,
+    );
     let mut plant: Plant = control.plant.plant.clone();
     let mut story = Story::new(control);
     let g = &control.quantised_gains;

@@ -407,7 +407,10 @@ pub fn run(
             }
             Purpose::Control => {
                 // An operation that leaves its word shows on integers only where debug assertions watch it.
-                if !cfg!(debug_assertions) && question.what.contains(" fits ") && verdicts.contains(&"sat") {
+                if !cfg!(debug_assertions)
+                    && question.what.contains(" fits ")
+                    && verdicts.contains(&"sat")
+                {
                     caught[question.property] = true;
                     continue;
                 }

@@ -5,6 +5,8 @@ use crate::message::speaks_its_message;
 
 /// The push that a fan at rest is given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct SpinUp {
     /// Duty of the push; at least the floor.
     pub level: Duty,
@@ -14,6 +16,8 @@ pub struct SpinUp {
 
 /// Whether the fan may stop, and when.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Stop {
     /// Once started the fan always turns, at the floor or above.
     Never,
@@ -47,6 +51,8 @@ impl Stop {
 
 /// The most a running fan's duty may change in one sample, in duty steps of 1/32 767.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Slew {
     /// Upwards, `1 ..= 32 767`. Keep it generous: it delays cooling.
     pub rise: i16,
@@ -266,6 +272,8 @@ impl FanConfig {
 
 /// Why a fan's parts were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum FanError {

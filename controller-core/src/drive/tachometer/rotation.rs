@@ -80,6 +80,8 @@ impl RotationConfig {
 
 /// What a window of pulses led to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum RotationEvent {
     /// Nothing to do.
@@ -184,6 +186,8 @@ impl Rotation {
 
 /// Why a rotation watch's numbers were refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
 #[repr(u8)]
 #[non_exhaustive]
 pub enum RotationError {
