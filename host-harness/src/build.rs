@@ -5,13 +5,15 @@ use sensor_math::fault::FaultCode;
 use crate::cli::Failure;
 use crate::design::{Actuator, Design, Sensing};
 use crate::emit;
+use crate::emit::cost::{self, LawForm, TableForm};
 use crate::report::{self, Page};
 use crate::simulate::metrics::{self, Hunting};
 use crate::simulate::{self, Response, Sample};
-use crate::tablegen::{self, Request, Table};
+use crate::tablegen::{self, Layout, Request, Table};
 use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
 use crate::verify::overflow::intervals;
 use crate::verify::subject::Subject;
+use crate::verify::{self, Effort, How};
 
 /// A file to write: its name and its bytes.
 pub type File = (&'static str, Vec<u8>);
@@ -23,6 +25,8 @@ pub struct Built {
     pub verdict: Verdict,
     /// The files, complete.
     pub files: Vec<File>,
+    /// What law and lookup cost on the targets measured: target, what, figure.
+    pub costs: Vec<[String; 3]>,
 }
 
 /// Makes and proves the table of a design.
@@ -157,6 +161,7 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         loop_figures,
         hunting,
     );
+    let costs = costs(design, &table);
     let firmware = emit::rust(design, &table, &verdict);
     let page = report::page(&Page {
         design,
@@ -164,7 +169,7 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         response: &response,
         codes: &codes,
         claims: &claims(design),
-        costs: &[],
+        costs: &costs,
         budget_svg: None,
         firmware: &firmware,
     });
@@ -178,7 +183,11 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         ("trace.csv", trace(&response)),
         ("verdict.json", verdict.to_json().into_bytes()),
     ];
-    Ok(Built { verdict, files })
+    Ok(Built {
+        verdict,
+        files,
+        costs,
+    })
 }
 
 /// Rows that `trace.csv` holds at most; longer runs keep every n-th sample, from the first.
@@ -253,7 +262,46 @@ fn overflow(design: &Design) -> OverflowFigures {
     }
 }
 
-/// What is claimed for this design, in words for the report.
-fn claims(_design: &Design) -> Vec<(String, String, bool)> {
-    Vec::new()
+/// What is claimed for this design, in words for the report: claim, how it is known, whether it holds.
+///
+/// # Panics
+///
+/// Never: only the solvers can fail to run, and these claims ask for none.
+fn claims(design: &Design) -> Vec<(String, String, bool)> {
+    let list = verify::claims(&subject(design), &Effort::Quick, &|_, _, _| {})
+        .expect("no solver is asked for");
+    list.into_iter()
+        .map(|c| {
+            let known = match c.how {
+                How::NotClaimed => format!("not claimed: {}", c.note),
+                how => format!("{} ({} cases: {})", how.text(), c.cases, c.note),
+            };
+            (c.claim, known, c.holds.unwrap_or(true))
+        })
+        .collect()
+}
+
+/// What the law and the lookup cost on the targets measured: target, what, figure.
+fn costs(design: &Design, table: &Table) -> Vec<[String; 3]> {
+    let law = if design.control.integers.has_derivative() {
+        LawForm::Pid
+    } else {
+        LawForm::Pi
+    };
+    let form = match table.layout {
+        Layout::Uniform { .. } => TableForm::Uniform,
+        Layout::Zones { .. } => TableForm::Zones,
+        Layout::Packed { .. } => TableForm::Packed,
+    };
+    cost::costs(law, form, table.layout.bytes() as u32)
+        .into_iter()
+        .map(|c| {
+            let what = "law and lookup a sample, mean (worst); flash; RAM".to_owned();
+            let figure = format!(
+                "{:.0} ({:.0}) {}; {} B; {} B",
+                c.mean, c.worst, c.unit, c.flash_bytes, c.ram_bytes
+            );
+            [c.target, what, figure]
+        })
+        .collect()
 }

@@ -150,6 +150,15 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
     for reason in &v.reasons {
         text += &format!("  - {reason}\n");
     }
+    if !built.costs.is_empty() {
+        text += "\nlaw and lookup a sample, mean (worst); flash; RAM:\n";
+        let rows: Vec<[String; 2]> = built
+            .costs
+            .iter()
+            .map(|[target, _, figure]| [format!("  {target}"), figure.clone()])
+            .collect();
+        text += &columns(&rows);
+    }
     let names: Vec<&str> = built.files.iter().map(|(name, _)| *name).collect();
     text += &format!("\nwrote {} to {}\n", names.join(", "), out.display());
     if !v.good {
