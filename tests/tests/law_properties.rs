@@ -253,7 +253,7 @@ proptest! {
         let after = pi::step::<_, 8, Native>(&s, &mut state, new, measurement);
         let domain = |x: i16| i64::from(x.clamp(-16384, 16383));
         let change = domain(new) - domain(old);
-        let wanted = i64::from(start.word()) + (i64::from(kp) * if reverse { -change } else { change } << 8);
+        let wanted = i64::from(start.word()) + ((i64::from(kp) * if reverse { -change } else { change }) << 8);
         if wanted >= i64::from(lo) << 16 && wanted <= i64::from(hi) << 16 | 0xffff {
             prop_assert_eq!(i64::from(state.integrator().word()), wanted);
             prop_assert_eq!(after, before);

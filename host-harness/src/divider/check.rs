@@ -155,13 +155,13 @@ pub fn judge(sensing: &Sensing, points: [Point; 2]) -> Result<Plausibility, Chec
     };
     let ohm = ohms(sensor.divider.side);
     for (point, ohm) in points.iter().zip(ohm) {
-        if let Measured::Volts(volts) = point.measured {
-            if !(ohm > 0.0 && ohm.is_finite()) {
-                return Err(CheckError::Voltage {
-                    volts,
-                    supply_volts,
-                });
-            }
+        if let Measured::Volts(volts) = point.measured
+            && !(ohm > 0.0 && ohm.is_finite())
+        {
+            return Err(CheckError::Voltage {
+                volts,
+                supply_volts,
+            });
         }
     }
     let read_celsius = ohm.map(|ohm| sensor.curve.celsius_at(ohm));
