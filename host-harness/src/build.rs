@@ -162,13 +162,19 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         hunting,
     );
     let costs = costs(design, &table);
+    // claims about a loop that must not be flashed are worth no one's seconds
+    let known = if verdict.good {
+        claims(design)
+    } else {
+        Vec::new()
+    };
     let firmware = emit::rust(design, &table, &verdict);
     let page = report::page(&Page {
         design,
         verdict: &verdict,
         response: &response,
         codes: &codes,
-        claims: &claims(design),
+        claims: &known,
         costs: &costs,
         budget_svg: None,
         firmware: &firmware,

@@ -395,6 +395,10 @@ fn sensor(out: &mut String, p: &Page<'_>) {
 }
 
 fn claims(out: &mut String, claims: &[(String, String, bool)]) {
+    if claims.is_empty() {
+        out.push_str("<h2>What is known, and how</h2>\n<p>Not worked out, because the verdict is bad. <code>hushloop verify</code> lists it all the same.</p>\n");
+        return;
+    }
     out.push_str("<h2>What is known, and how</h2>\n<table><tr><th>claim</th><th>how it is known</th><th></th></tr>");
     for (claim, how, holds) in claims {
         let not = if *holds { "" } else { "<b>does not hold</b>" };
