@@ -4,6 +4,7 @@
 //! status that means something: 0 good, 1 bad (the verdict, a claim, a check), 2 wrong input.
 
 pub mod build;
+pub mod divider;
 pub mod keys;
 pub mod simulate;
 pub mod table;
@@ -40,6 +41,8 @@ enum Command {
     Keys(keys::Args),
     /// Every claim about the design's law, and how it is known
     Verify(verify::Args),
+    /// Sizes the resistor; resolution, self-heating and error budget across the range; checks two measured points
+    Divider(divider::Args),
     /// The lookup table alone, as rust, c or csv, with its proven error
     Table(table::Args),
 }
@@ -82,6 +85,7 @@ pub fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Verify(args) => verify::run(&args),
+        Command::Divider(args) => divider::run(&args),
         Command::Table(args) => table::run(&args),
     };
     done.unwrap_or_else(|failure| {

@@ -1,0 +1,133 @@
+//! `hushloop divider`: how good the sensor really is, and which resistor suits it.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use serde_json::json;
+
+use super::Failure;
+use super::text::columns;
+use crate::design;
+use crate::divider::budget::budget;
+use crate::divider::check::{Finding, Point, judge};
+use crate::divider::resistor::{Goal, Series, best_resistor, step_celsius};
+
+/// Boxes drawn for the Monte Carlo columns.
+const DRAWS: usize = 4000;
+/// Seed of the draws.
+const SEED: u64 = 1;
+
+/// Arguments of `hushloop divider`.
+#[derive(clap::Args)]
+pub struct Args {
+    /// Design file (TOML); its sensor sections are enough
+    design: PathBuf,
+    /// Two points measured on the bench, such as `36:0.923V 48:1.088V` or `25:10kohm 60:2981ohm`
+    #[arg(long, num_args = 2, value_names = ["POINT", "POINT"])]
+    check: Option<Vec<Point>>,
+    /// Machine-readable output
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command: exit status 1 when measured points contradict the design.
+///
+/// # Errors
+///
+/// A design that is wrong, or points that this divider cannot give.
+pub fn run(args: &Args) -> Result<ExitCode, Failure> {
+    let sensing = design::load_sensing(&args.design)?;
+    if let Some([first, second]) = args.check.as_deref() {
+        let found =
+            judge(&sensing, [*first, *second]).map_err(|e| Failure::Refused(e.to_string()))?;
+        let agrees = found.finding == Finding::Agrees;
+        if args.json {
+            println!(
+                "{:#}",
+                json!({"agrees": agrees, "finding": format!("{:?}", found.finding), "ohm": found.ohm,
+                    "read_celsius": found.read_celsius, "implied_beta_kelvin": found.implied_beta_kelvin,
+                    "advice": found.advice()})
+            );
+        } else {
+            println!("{}", found.advice());
+        }
+        return Ok(if agrees {
+            ExitCode::SUCCESS
+        } else {
+            ExitCode::FAILURE
+        });
+    }
+    let (low, high) = (sensing.table.low_celsius, sensing.table.high_celsius);
+    let found = budget(&sensing, DRAWS, SEED);
+    let goal = Goal::Over(low, high);
+    let best = best_resistor(&sensing.sensor, goal);
+    let now = sensing.sensor.divider.resistor_ohm;
+    let step = |ohm: f64| step_celsius(&sensing.sensor, ohm, goal);
+    let choices: Vec<(&str, f64)> = [Series::E12, Series::E24, Series::E96]
+        .into_iter()
+        .map(|series| (series.name(), series.nearest(best)))
+        .collect();
+    if args.json {
+        let rows: Vec<_> = found
+            .rows
+            .iter()
+            .map(|r| {
+                json!({"celsius": r.celsius, "celsius_per_lsb": r.celsius_per_lsb, "self_heating": r.self_heating,
+                    "worst": r.worst, "root_sum_square": r.root_sum_square, "drawn_95": r.drawn_95})
+            })
+            .collect();
+        let nearest: Vec<_> = choices
+            .iter()
+            .map(|(name, ohm)| json!({"series": name, "ohm": ohm, "coarsest_celsius_per_lsb": step(*ohm)}))
+            .collect();
+        println!(
+            "{:#}",
+            json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best, "nearest": nearest})
+        );
+        return Ok(ExitCode::SUCCESS);
+    }
+    let head = [
+        "degC",
+        "K a step",
+        "self-heating",
+        "worst case",
+        "root sum square",
+        "95 % of boxes",
+    ]
+    .map(str::to_owned);
+    let mut rows = vec![head];
+    rows.extend(found.rows.iter().map(|r| {
+        let kelvin = |x: f64| format!("{x:.3}");
+        [
+            format!("{:.1}", r.celsius),
+            kelvin(r.celsius_per_lsb),
+            kelvin(r.self_heating),
+            kelvin(r.worst),
+            kelvin(r.root_sum_square),
+            kelvin(r.drawn_95),
+        ]
+    }));
+    print!("{}", columns(&rows));
+    println!("\ncoarsest step from {low} to {high} degC, K a code:");
+    let mut rows = vec![
+        [
+            "  as designed".to_owned(),
+            format!("{now:.0} ohm"),
+            format!("{:.3}", step(now)),
+        ],
+        [
+            "  best".to_owned(),
+            format!("{best:.0} ohm"),
+            format!("{:.3}", step(best)),
+        ],
+    ];
+    rows.extend(choices.iter().map(|(name, ohm)| {
+        [
+            format!("  nearest {name}"),
+            format!("{ohm:.0} ohm"),
+            format!("{:.3}", step(*ohm)),
+        ]
+    }));
+    print!("{}", columns(&rows));
+    Ok(ExitCode::SUCCESS)
+}
