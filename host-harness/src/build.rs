@@ -4,8 +4,10 @@ use sensor_math::fault::FaultCode;
 
 use crate::cli::Failure;
 use crate::design::{Actuator, Design, Sensing};
+use crate::divider::budget::{Row, budget};
 use crate::emit;
 use crate::emit::cost::{self, LawForm, TableForm};
+use crate::report::plot::{Line, chart, colour};
 use crate::report::{self, Page};
 use crate::simulate::metrics::{self, Hunting};
 use crate::simulate::{self, Response, Sample};
@@ -176,7 +178,7 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         codes: &codes,
         claims: &known,
         costs: &costs,
-        budget_svg: None,
+        budget_svg: Some(&budget_chart(design)),
         firmware: &firmware,
     });
     let files = vec![
@@ -310,4 +312,30 @@ fn costs(design: &Design, table: &Table) -> Vec<[String; 3]> {
             [c.target, what, figure]
         })
         .collect()
+}
+
+/// Temperatures at which the budget is worked out for its picture, and the seed of its draws.
+const BUDGET_ROWS: usize = 45;
+const BUDGET_SEED: u64 = 1;
+
+/// The error budget over temperature, as a picture.
+fn budget_chart(design: &Design) -> String {
+    let found = budget(&design.sensing, BUDGET_ROWS, BUDGET_SEED);
+    let line = |name: &str, colour, value: fn(&Row) -> f64| {
+        Line::new(
+            name,
+            colour,
+            found.rows.iter().map(|r| (r.celsius, value(r))).collect(),
+        )
+    };
+    chart(
+        "temperature / degC",
+        "error / K",
+        &[
+            line("worst corner", colour::LIMIT, |r| r.worst),
+            line("95 % of boxes drawn", colour::REAL, |r| r.drawn_95),
+            line("root sum square", colour::FIXED, |r| r.root_sum_square),
+            line("one converter step", colour::D, |r| r.celsius_per_lsb),
+        ],
+    )
 }
