@@ -27,10 +27,20 @@ pub fn to_automatic<N: Narrow, const SP: u32, M: Multiply<N>>(
     error: N::Wide,
     slope: N,
 ) {
-    // kp + kd is bounded, so the sum fits, and its negative as well.
     let pd = M::multiply_widened(settings.kp, error).plus(M::multiply(settings.kd, slope));
+    state.set_integrator(integrator_for::<N, SP, M>(settings, duty, pd));
+}
+
+/// `I = duty - pd`, clamped, for the other terms `pd` at the scale of `kp`.
+#[inline(always)]
+pub(crate) fn integrator_for<N: Narrow, const SP: u32, M: Multiply<N>>(
+    settings: &Settings<N, SP>,
+    duty: N,
+    pd: N::Wide,
+) -> Integrator<N> {
+    // kp + kd is bounded, so the sum fits, and its negative as well.
     let share = N::Wide::literal(0).minus(pd);
-    state.set_integrator(Integrator::exactly(settings, duty).absorbing::<SP, M>(settings, share));
+    Integrator::exactly(settings, duty).absorbing::<SP, M>(settings, share)
 }
 
 /// `(a - b) * signal`, the difference of two gains taken first so that nothing overflows.

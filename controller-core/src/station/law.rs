@@ -1,6 +1,8 @@
 //! The laws a station can run, behind one trait.
 
-use crate::law::{Action, Integrating, Integrator, PiState, PidState, Settings, Terms, pi, pid};
+use crate::law::{
+    Action, Integrating, Integrator, PiState, PidState, Settings, Terms, pi, pid, transfer,
+};
 use crate::setpoint::{SetPoint, Weight, set_point_change};
 use crate::word::{Multiply, Narrow, Native, Wide, Word};
 use core::marker::PhantomData;
@@ -105,11 +107,8 @@ fn integrator_for<const SP: u32, M: Multiply<i16>>(
     duty: i16,
 ) -> Integrator<i16> {
     let error = pi::error(settings.action, set_point, measurement);
-    // |kp * e| is below 2^31 - 2^15 (Settings bounds kp), so its negative fits.
-    let share = M::multiply_widened(settings.kp, error).wrapping_neg();
-    // The share may carry beyond the clamp although the sum with `duty` would not: unclamped duty
-    // is within lo ..= hi here, so the sum is exact.
-    Integrator::exactly(settings, duty).absorbing::<SP, M>(settings, share)
+    let p = M::multiply_widened(settings.kp, error);
+    transfer::integrator_for::<i16, SP, M>(settings, duty, p)
 }
 
 impl<const SP: u32, M: Multiply<i16>> Law<SP> for Pi<M> {
