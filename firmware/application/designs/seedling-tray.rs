@@ -77,13 +77,13 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         sensor: controller_core::guard::sensor::SensorConfig::constant(4, 8),
         stale: controller_core::guard::stale::StaleConfig::constant(800),
         trip: controller_core::guard::trip::TripConfig::constant(4096, 256, 2),
-        rate: Some(controller_core::guard::rate::RateConfig::constant(640)),
-        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(450, controller_core::duty::Duty::constant(8192))),
+        rate: Some(controller_core::guard::rate::RateConfig::constant(442)),
+        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(60, controller_core::duty::Duty::constant(0))),
         effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 600, 64, 128)),
         hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(960, 314, 10)),
         on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(21118);
+    .with_checksum(33586);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

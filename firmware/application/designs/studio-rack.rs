@@ -92,13 +92,13 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         sensor: controller_core::guard::sensor::SensorConfig::constant(4, 8),
         stale: controller_core::guard::stale::StaleConfig::constant(200),
         trip: controller_core::guard::trip::TripConfig::constant(5888, 256, 2),
-        rate: Some(controller_core::guard::rate::RateConfig::constant(640)),
-        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(1800, controller_core::duty::Duty::constant(8192))),
+        rate: Some(controller_core::guard::rate::RateConfig::constant(192)),
+        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(120, controller_core::duty::Duty::constant(0))),
         effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 2400, 64, 128)),
         hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(3200, 1257, 10)),
         on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(25630);
+    .with_checksum(25342);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;
