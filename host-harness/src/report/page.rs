@@ -449,7 +449,7 @@ fn before_firmware(out: &mut String, control: &Control) {
 pub(crate) const CAUTIONS: [&str; 3] = [
     "A controller is not a safety device. A plausible but false reading, or an actuator that does not obey, defeats any firmware: fit an independent thermal cut-out.",
     "Mains wiring follows local codes and is for licensed people.",
-    "The simulation is as good as the plant's numbers; confirm them on the bench before leaving the hardware alone. Nothing here is certified.",
+    "The simulation is as good as the plant's numbers; confirm them on the bench before leaving the hardware alone.",
 ];
 
 fn cautions(out: &mut String) {
