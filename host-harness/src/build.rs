@@ -14,7 +14,6 @@ use crate::simulate::{self, Response, Sample};
 use crate::tablegen::{self, Layout, Request, Table};
 use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
 use crate::verify::overflow::intervals;
-use crate::verify::subject::Subject;
 use crate::verify::{self, Effort, How};
 
 /// A file to write: its name and its bytes.
@@ -37,16 +36,7 @@ pub struct Built {
 ///
 /// A table that cannot exist: a range the converter cannot see, an error below the word's own rounding.
 pub fn table(sensing: &Sensing) -> Result<Table, Failure> {
-    let wanted = &sensing.table;
-    let request = Request {
-        sensor: sensing.sensor,
-        low_celsius: wanted.low_celsius,
-        high_celsius: wanted.high_celsius,
-        frac_bits: wanted.fraction_bits,
-        error_celsius: wanted.error_celsius,
-        encoding: wanted.encoding,
-        jumps: 0,
-    };
+    let request = Request::of(sensing.sensor, &sensing.table);
     tablegen::generate(&request)
         .map_err(|error| Failure::Refused(format!("[table] cannot be made: {error}")))
 }
@@ -245,25 +235,9 @@ fn trace(response: &Response) -> Vec<u8> {
     out.into_inner().expect("writing to memory")
 }
 
-/// The design's law as the verifier sees it.
-#[must_use]
-pub fn subject(design: &Design) -> Subject {
-    let k = &design.control.integers;
-    Subject {
-        kp: k.kp,
-        ki: k.ki,
-        kd: k.kd,
-        scale: k.scale,
-        filter_exponent: k.filter_exponent,
-        lo: k.lo,
-        hi: k.hi,
-        action: k.action,
-    }
-}
-
 /// The interval run over the law's own source.
 fn overflow(design: &Design) -> OverflowFigures {
-    let record = intervals(&subject(design));
+    let record = intervals(&design.control.integers);
     OverflowFigures {
         possible: !record.failures.is_empty(),
         operations: record.operations,
@@ -276,7 +250,7 @@ fn overflow(design: &Design) -> OverflowFigures {
 ///
 /// Never: only the solvers can fail to run, and these claims ask for none.
 fn claims(design: &Design) -> Vec<(String, String, bool)> {
-    let list = verify::claims(&subject(design), &Effort::Quick, &|_, _, _| {})
+    let list = verify::claims(&design.control.integers, &Effort::Quick, &|_, _, _| {})
         .expect("no solver is asked for");
     list.into_iter()
         .map(|c| {

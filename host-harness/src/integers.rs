@@ -1,11 +1,11 @@
-//! The loop whose claims are wanted: the integers of a 16/32 law, whatever they came from.
+//! The integers of a 16/32 law: what a design is turned into, simulated with, proven about and flashed as.
 
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Settings, SettingsError};
 
-/// A 16/32 loop, as far as the claims about its law depend on it.
+/// The integers of a law: all of it that reaches flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Subject {
+pub struct LawIntegers {
     /// Proportional mantissa, scaled `2^scale`.
     pub kp: u16,
     /// Integral mantissa, scaled `2^16`.
@@ -24,7 +24,7 @@ pub struct Subject {
     pub action: Action,
 }
 
-impl Subject {
+impl LawIntegers {
     /// Its gains.
     #[must_use]
     pub fn mantissas(&self) -> Mantissas<i16> {
@@ -43,7 +43,7 @@ impl Subject {
         Settings::<i16, SP>::new(self.mantissas(), self.lo, self.hi, self.action)
     }
 
-    /// Is it a PID law?
+    /// True when the law has a derivative term.
     #[must_use]
     pub fn has_derivative(&self) -> bool {
         self.kd != 0

@@ -8,6 +8,7 @@ pub mod design;
 // What is made of it, left to right along the signal path.
 pub mod divider;
 pub mod emit;
+pub mod integers;
 pub mod plan;
 pub mod plant;
 pub mod reference;

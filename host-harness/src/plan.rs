@@ -13,7 +13,8 @@ use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
 use controller_core::guard::hunting::HuntingConfig;
 
-use crate::design::{Actuator, Control, Design, FanDesign, HeaterDesign, LawIntegers};
+use crate::design::{Actuator, Control, Design, FanDesign, HeaterDesign, duty_word};
+use crate::integers::LawIntegers;
 use crate::reference::sensor::Truth;
 
 /// Output tick of a fan drive, seconds: spin-up times in hundredths of a second are as fine as a fan can feel.
@@ -133,7 +134,7 @@ pub fn temperature_word(celsius: f64, fraction_bits: u32) -> i16 {
 }
 
 fn duty(share: f64) -> Duty {
-    Duty::saturating((share * f64::from(Duty::ONE)).round() as i16)
+    Duty::saturating(duty_word(share))
 }
 
 fn count(number: f64) -> u16 {

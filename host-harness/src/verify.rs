@@ -28,7 +28,6 @@ pub mod overflow;
 pub mod sampling;
 pub mod smt;
 pub mod solve;
-pub mod subject;
 pub mod threshold;
 
 #[cfg(test)]
@@ -39,4 +38,3 @@ pub mod claims;
 
 pub use claims::{Claim, Effort, How, claims};
 pub use overflow::overflow_possible;
-pub use subject::Subject;

@@ -7,7 +7,8 @@ use std::process::ExitCode;
 use serde_json::Value;
 
 use super::Failure;
-use super::text::{columns, duration};
+use super::simulate::loop_rows;
+use super::text::columns;
 use crate::against::changes;
 use crate::build::{self, Built, File};
 use crate::design::{self, Design};
@@ -169,15 +170,6 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
 
 /// The verdict's figures, one row each.
 fn figures(v: &Verdict) -> Vec<[String; 2]> {
-    let r = &v.response;
-    let oscillation = if v.hunting.period_s > 0.0 {
-        format!(
-            "amplitude {:.3} K, period {:.0} s",
-            v.hunting.amplitude_celsius, v.hunting.period_s
-        )
-    } else {
-        "none".to_owned()
-    };
     let overflow = if v.overflow.possible {
         "possible".to_owned()
     } else {
@@ -186,42 +178,19 @@ fn figures(v: &Verdict) -> Vec<[String; 2]> {
             v.overflow.operations
         )
     };
-    [
-        (
-            "table",
-            format!(
-                "{} bytes ({}), error at most {:.4} K over {} codes",
-                v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes
-            ),
-        ),
-        (
-            "law",
-            format!(
-                "at most {:.3} LSB from exact arithmetic over {} samples",
-                v.law.error_lsb_max, v.law.samples
-            ),
-        ),
-        ("overflow", overflow),
-        ("peak", format!("{:.2} degC", r.peak_celsius)),
-        (
-            "below the set point",
-            format!("{:.2} K at most", r.undershoot_celsius),
-        ),
-        (
-            "settling",
-            r.settling_s.map_or("never".to_owned(), duration),
-        ),
-        ("oscillation", oscillation),
-        (
-            "travel of the duty",
-            format!("{:.1} full strokes an hour", r.travel_per_hour),
-        ),
-        (
-            "from real arithmetic",
-            format!("{:.4} K at most", r.from_real_celsius_max),
-        ),
-    ]
-    .into_iter()
-    .map(|(name, value)| [name.to_owned(), value])
-    .collect()
+    let table = format!(
+        "{} bytes ({}), error at most {:.4} K over {} codes",
+        v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes
+    );
+    let law = format!(
+        "at most {:.3} LSB from exact arithmetic over {} samples",
+        v.law.error_lsb_max, v.law.samples
+    );
+    let mut rows = vec![
+        ["table".to_owned(), table],
+        ["law".to_owned(), law],
+        ["overflow".to_owned(), overflow],
+    ];
+    rows.extend(loop_rows(&v.response, &v.hunting));
+    rows
 }

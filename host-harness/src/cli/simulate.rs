@@ -11,8 +11,9 @@ use super::text::{columns, duration};
 use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
+use crate::simulate::metrics::Hunting;
 use crate::tablegen::Table;
-use crate::verdict;
+use crate::verdict::{self, LoopFigures};
 
 /// Arguments of `hushloop simulate`.
 #[derive(clap::Args)]
@@ -48,43 +49,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         );
     } else {
         println!("{}\n", design.title);
-        let mut rows = vec![
-            [
-                "peak".to_owned(),
-                format!("{:.2} degC", figures.peak_celsius),
-            ],
-            [
-                "below the set point by at most".to_owned(),
-                format!("{:.2} K", figures.undershoot_celsius),
-            ],
-            [
-                "settles within".to_owned(),
-                figures.settling_s.map_or("never".to_owned(), duration),
-            ],
-            [
-                "travel of the duty".to_owned(),
-                format!("{:.1} full strokes an hour", figures.travel_per_hour),
-            ],
-            [
-                "integers from real arithmetic".to_owned(),
-                format!("{:.3} K at most", figures.from_real_celsius_max),
-            ],
-        ];
-        if hunting.period_s > 0.0 {
-            let word = if hunting.present {
-                "hunts"
-            } else {
-                "oscillates acceptably"
-            };
-            rows.push([
-                word.to_owned(),
-                format!(
-                    "period {:.0} s, amplitude {:.3} K",
-                    hunting.period_s, hunting.amplitude_celsius
-                ),
-            ]);
-        }
-        print!("{}", columns(&rows));
+        print!("{}", columns(&loop_rows(&figures, &hunting)));
         for reason in &reasons {
             println!("not accepted: {reason}");
         }
@@ -94,6 +59,32 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     } else {
         ExitCode::FAILURE
     })
+}
+
+/// The figures of a simulated loop, one row each.
+pub(super) fn loop_rows(r: &LoopFigures, hunting: &Hunting) -> Vec<[String; 2]> {
+    let oscillation = if hunting.period_s > 0.0 {
+        format!(
+            "amplitude {:.3} K, period {:.0} s",
+            hunting.amplitude_celsius, hunting.period_s
+        )
+    } else {
+        "none".to_owned()
+    };
+    let travel = format!("{:.1} full strokes an hour", r.travel_per_hour);
+    let from_real = format!("{:.4} K at most", r.from_real_celsius_max);
+    let undershoot = format!("{:.2} K at most", r.undershoot_celsius);
+    let settling = r.settling_s.map_or("never".to_owned(), duration);
+    [
+        ("peak", format!("{:.2} degC", r.peak_celsius)),
+        ("below the set point", undershoot),
+        ("settling", settling),
+        ("oscillation", oscillation),
+        ("travel of the duty", travel),
+        ("from real arithmetic", from_real),
+    ]
+    .map(|(name, value)| [name.to_owned(), value])
+    .into()
 }
 
 /// The fault campaign: exit status 1 when a promise is broken.

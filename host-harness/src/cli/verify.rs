@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use super::Failure;
 use super::text::columns;
 use crate::design;
-use crate::verify::{Claim, Effort, How, Subject, claims};
+use crate::verify::{Claim, Effort, How, claims};
 
 /// Arguments of `hushloop verify`.
 #[derive(clap::Args)]
@@ -27,21 +27,6 @@ pub struct Args {
     /// Machine-readable output
     #[arg(long)]
     json: bool,
-}
-
-/// The loop of a design, as far as claims about its law depend on it.
-#[must_use]
-pub fn subject(integers: &design::LawIntegers) -> Subject {
-    Subject {
-        kp: integers.kp,
-        ki: integers.ki,
-        kd: integers.kd,
-        scale: integers.scale,
-        filter_exponent: integers.filter_exponent,
-        lo: integers.lo,
-        hi: integers.hi,
-        action: integers.action,
-    }
 }
 
 fn row(claim: &Claim) -> [String; 4] {
@@ -84,7 +69,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         bar.set_length(of);
         bar.set_position(done);
     };
-    let list = claims(&subject(&design.control.integers), &effort, &progress);
+    let list = claims(&design.control.integers, &effort, &progress);
     bar.finish_and_clear();
     let list = list.map_err(|why| {
         let remedy =

@@ -1,7 +1,9 @@
 //! `[loop]` and everything right of it, with the gains already turned into the integers of the law.
 
-use controller_core::gain::{GainError, Gains, Quantised, Sampling, Which};
+use controller_core::gain::{Gains, Quantised, Sampling};
 use controller_core::law::{Action, Settings};
+
+use crate::integers::LawIntegers;
 
 use super::accept::{self, Accept};
 use super::actuator::{self, Actuator};
@@ -16,35 +18,6 @@ pub const GAIN_SCALES: [u32; 3] = [8, 12, 4];
 
 /// Rounding of kp and kd that makes the choice pass on to a finer scale, share.
 const COMFORTABLE_ROUNDING: f64 = 0.0025;
-
-/// The integers of the law: all that reaches flash.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct LawIntegers {
-    /// Proportional mantissa, scaled 2^`scale`.
-    pub kp: u16,
-    /// Integral mantissa, scaled 2^16.
-    pub ki: u16,
-    /// Derivative mantissa, scaled 2^`scale`.
-    pub kd: u16,
-    /// Fraction bits of kp and kd.
-    pub scale: u32,
-    /// The derivative's filter averages over 2^`filter_exponent` samples.
-    pub filter_exponent: u32,
-    /// Lower limit, duty word.
-    pub lo: i16,
-    /// Upper limit, duty word.
-    pub hi: i16,
-    /// Direction.
-    pub action: Action,
-}
-
-impl LawIntegers {
-    /// True when the law has a derivative term.
-    #[must_use]
-    pub fn has_derivative(&self) -> bool {
-        self.kd != 0
-    }
-}
 
 /// The loop and everything right of it.
 #[derive(Clone, Debug)]
@@ -105,12 +78,12 @@ fn quantise(
         let quantised = match Quantised::<i16>::new(gains, sampling) {
             Ok(quantised) => quantised,
             Err(error) => {
-                refusal.get_or_insert((rank(&error), error.to_string()));
+                refusal.get_or_insert(error.to_string());
                 continue;
             }
         };
         if let Err(error) = check(scale, &quantised, lo, hi, action) {
-            refusal.get_or_insert((0, error));
+            refusal.get_or_insert(error);
             continue;
         }
         let got = quantised.gains();
@@ -128,17 +101,7 @@ fn quantise(
         }
         usable.get_or_insert((scale, quantised));
     }
-    usable.ok_or_else(|| refusal.map_or_else(String::new, |(_, text)| text))
-}
-
-fn rank(error: &GainError) -> u8 {
-    match error {
-        GainError::NotAGain {
-            which: Which::Proportional,
-            ..
-        } => 0,
-        _ => 1,
-    }
+    usable.ok_or_else(|| refusal.unwrap_or_default())
 }
 
 /// Lets the law's own constructor judge: the harness has no second set of bounds.

@@ -15,7 +15,8 @@ use std::path::Path;
 
 pub use accept::{Accept, DEFAULT_LIMIT_ABOVE_SET_POINT, DEFAULT_PEAK_ABOVE_SET_POINT};
 pub use actuator::{Actuator, FanDesign, HeaterDesign};
-pub use control::{Control, LawIntegers};
+pub use control::Control;
+pub(crate) use control::duty_word;
 pub use document::{DesignError, LARGEST_FILE_BYTES};
 use document::{Document, Section};
 pub use plant::{Event, PlantDesign, Scenario};

@@ -21,7 +21,7 @@ use fixed::FixedI16;
 use fixed::types::extra::U7;
 use sensor_math::fault::FaultCode;
 
-use crate::design::LawIntegers;
+use crate::integers::LawIntegers;
 use crate::plan::{DrivePlan, Plan, fan_drive, switch_drive};
 
 /// Terms of one step, LSB of duty.
@@ -192,20 +192,6 @@ fn flips<const SP: u32>(k: &LawIntegers) -> Vec<Settings<i16, SP>> {
 
 const CHECKED: &str = "checked when the design was read";
 
-fn settings<const SP: u32>(k: &LawIntegers) -> Settings<i16, SP> {
-    Settings::<i16, SP>::new(
-        Mantissas {
-            kp: k.kp,
-            ki: k.ki,
-            kd: k.kd,
-        },
-        k.lo,
-        k.hi,
-        k.action,
-    )
-    .expect(CHECKED)
-}
-
 fn config<D: Drive, const SP: u32>(
     plan: &Plan,
     drive: D::Config,
@@ -237,7 +223,7 @@ where
     D: Pin + Clone + Send + Sync,
     D::Config: Send + Sync,
 {
-    let plain = config::<D, SP>(plan, drive, settings(&plan.law));
+    let plain = config::<D, SP>(plan, drive, plan.law.settings().expect(CHECKED));
     let sum = plain.checksum();
     let flipped: Vec<_> = flips::<SP>(&plan.law)
         .into_iter()
@@ -321,8 +307,8 @@ pub fn checksum(plan: &Plan) -> u16 {
 
 fn scaled_checksum<D: Drive>(plan: &Plan, drive: D::Config) -> u16 {
     match plan.law.scale {
-        4 => config::<D, 4>(plan, drive, settings(&plan.law)).checksum(),
-        8 => config::<D, 8>(plan, drive, settings(&plan.law)).checksum(),
-        _ => config::<D, 12>(plan, drive, settings(&plan.law)).checksum(),
+        4 => config::<D, 4>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
+        8 => config::<D, 8>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
+        _ => config::<D, 12>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
     }
 }

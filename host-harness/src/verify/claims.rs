@@ -4,8 +4,8 @@ use super::catalogue;
 use super::overflow::intervals;
 use super::sampling::{Tally, sample};
 use super::solve::{self, Report};
-use super::subject::Subject;
 use super::threshold::{Enumeration, enumerate};
+use crate::integers::LawIntegers;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -96,7 +96,7 @@ const DEAD_ZONE: &str = "no dead zone: with an error the output moves, or is at 
 const PANIC: &str = "no reachable panic in the linked image";
 
 fn solved(
-    subject: &Subject,
+    subject: &LawIntegers,
     python: &std::path::Path,
     progress: Progress<'_>,
 ) -> Result<Report, String> {
@@ -139,7 +139,7 @@ fn share(report: &Report, of: &[&str], only: &str) -> (u64, bool) {
 /// # Errors
 /// With [`Effort::Full`], when the solvers cannot be run.
 pub fn claims(
-    subject: &Subject,
+    subject: &LawIntegers,
     effort: &Effort,
     progress: Progress<'_>,
 ) -> Result<Vec<Claim>, String> {
@@ -328,9 +328,9 @@ mod tests {
 
     fn quiet(_: &str, _: u64, _: u64) {}
 
-    fn subject(kd: u16) -> Subject {
+    fn subject(kd: u16) -> LawIntegers {
         // A gain of 78 LSB/LSB saturates most errors, which keeps the threshold enumeration of a test build short.
-        Subject {
+        LawIntegers {
             kp: 20_000,
             ki: 655,
             kd,

@@ -2,7 +2,7 @@
 
 use super::interval::{Interval, Record, record};
 use super::property::{Halves, Whole};
-use super::subject::{Subject, with_filter, with_scale};
+use crate::integers::{LawIntegers, with_filter, with_scale};
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrator, PiState, PidState, Settings, pi, pid};
 use controller_core::setpoint::{Weight, set_point_change};
@@ -78,7 +78,7 @@ fn merge(into: &mut Record, (record, _): (Record, usize)) {
 /// kinds of comparison. What it records as failures could overflow; an empty list is a proof that nothing
 /// can.
 #[must_use]
-pub fn intervals(subject: &Subject) -> Record {
+pub fn intervals(subject: &LawIntegers) -> Record {
     let exactly = |value: u16| Gain::new(value.into(), value.into());
     let mut all = Record::default();
     if subject.lo < 0 || subject.lo >= subject.hi {
@@ -110,7 +110,7 @@ pub fn intervals(subject: &Subject) -> Record {
 
 /// Can any operation of this loop's law wrap or lose a bit, for any input and any reachable state?
 #[must_use]
-pub fn overflow_possible(subject: &Subject) -> bool {
+pub fn overflow_possible(subject: &LawIntegers) -> bool {
     !intervals(subject).failures.is_empty()
 }
 
@@ -118,8 +118,8 @@ pub fn overflow_possible(subject: &Subject) -> bool {
 mod tests {
     use super::*;
 
-    fn subject() -> Subject {
-        Subject {
+    fn subject() -> LawIntegers {
+        LawIntegers {
             kp: 1300,
             ki: 655,
             kd: 5000,
@@ -150,7 +150,7 @@ mod tests {
             (65_000, 282, true),
             (60_000, 60_000, true),
         ] {
-            let s = Subject {
+            let s = LawIntegers {
                 kp,
                 kd,
                 hi: 32_767,

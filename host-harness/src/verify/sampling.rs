@@ -1,7 +1,7 @@
 //! Random cases of one loop against exact 128-bit arithmetic.
 
 use super::property::{Halves, Whole};
-use super::subject::{Subject, with_filter, with_scale};
+use crate::integers::{LawIntegers, with_filter, with_scale};
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid};
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
@@ -116,7 +116,7 @@ impl<const SP: u32, const K: u32, M: Multiply<i16>> Law for Pid<SP, K, M> {
 }
 
 struct Case<'a> {
-    subject: &'a Subject,
+    subject: &'a LawIntegers,
     law: &'a dyn Law,
 }
 
@@ -231,7 +231,7 @@ impl Case<'_> {
     }
 }
 
-fn law<M: Multiply<i16> + 'static>(subject: &Subject) -> Option<Box<dyn Law>> {
+fn law<M: Multiply<i16> + 'static>(subject: &LawIntegers) -> Option<Box<dyn Law>> {
     with_scale!(subject.scale, SP => {
         let s = subject.settings::<SP>().ok()?;
         if subject.has_derivative() {
@@ -245,7 +245,7 @@ fn law<M: Multiply<i16> + 'static>(subject: &Subject) -> Option<Box<dyn Law>> {
 /// Tries at least this many random cases (rounded up to a multiple of 16384) of the subject's law, half of
 /// them with each kind of comparison. `None` when the constructor refuses the loop or a shift is not covered.
 #[must_use]
-pub fn sample(subject: &Subject, cases: u64, tick: &(dyn Fn(u64) + Sync)) -> Option<Tally> {
+pub fn sample(subject: &LawIntegers, cases: u64, tick: &(dyn Fn(u64) + Sync)) -> Option<Tally> {
     const CHUNK: u64 = 1 << 14;
     let (halves, whole) = (law::<Halves>(subject)?, law::<Whole>(subject)?);
     let chunk = |seed: u64| {
@@ -273,7 +273,7 @@ mod tests {
     #[test]
     fn a_million_cases_of_two_loops() {
         for (kd, action) in [(0, Action::Direct), (5000, Action::Reverse)] {
-            let subject = Subject {
+            let subject = LawIntegers {
                 kp: 1300,
                 ki: 655,
                 kd,

@@ -6,7 +6,7 @@
 //! million evaluations at most. It cannot see a fault that breaks the shape.
 
 use super::property::{Halves, Whole};
-use super::subject::{Subject, with_scale};
+use crate::integers::{LawIntegers, with_scale};
 use controller_core::law::{Action, Integrating, Integrator, PiState, Settings, pi};
 use controller_core::word::Multiply;
 use rayon::prelude::*;
@@ -85,7 +85,7 @@ fn one_error<const SP: u32, M: Multiply<i16>>(s: &Settings<i16, SP>, error: i32)
 }
 
 /// One error of the subject at its scale: the upper halves for every error, whole words for each sixteenth.
-fn both<const SP: u32>(subject: &Subject, error: i32) -> Option<Enumeration> {
+fn both<const SP: u32>(subject: &LawIntegers, error: i32) -> Option<Enumeration> {
     let s = subject.settings::<SP>().ok()?;
     let done = one_error::<SP, Halves>(&s, error);
     if error & 15 != 0 {
@@ -100,14 +100,14 @@ fn both<const SP: u32>(subject: &Subject, error: i32) -> Option<Enumeration> {
 /// Decides every pair of integral and error of this PI loop, comparing upper halves; each sixteenth error with
 /// whole words as well. `None` when the constructor refuses the loop.
 #[must_use]
-pub fn enumerate(subject: &Subject) -> Option<Enumeration> {
+pub fn enumerate(subject: &LawIntegers) -> Option<Enumeration> {
     enumerate_some(subject, 1)
 }
 
 /// The same for every `stride`-th error.
 #[must_use]
-pub fn enumerate_some(subject: &Subject, stride: usize) -> Option<Enumeration> {
-    let one: fn(&Subject, i32) -> Option<Enumeration> =
+pub fn enumerate_some(subject: &LawIntegers, stride: usize) -> Option<Enumeration> {
+    let one: fn(&LawIntegers, i32) -> Option<Enumeration> =
         with_scale!(subject.scale, SP => both::<SP>, else return None);
     let errors: Vec<i32> = (-32_767..=32_767).step_by(stride).collect();
     errors
@@ -137,7 +137,7 @@ mod tests {
 
     #[test]
     fn some_errors_of_a_loop() {
-        let subject = Subject {
+        let subject = LawIntegers {
             kp: 1300,
             ki: 655,
             kd: 0,
