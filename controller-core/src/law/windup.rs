@@ -71,8 +71,8 @@ impl<N: Narrow, const SP: u32, const K: u32> Sampling<N, SP> for Filtered<N, K> 
     }
 }
 
-/// One sample with conditional integration: the integrator stands still while the unlimited output, rounded,
-/// is outside `lo..=hi` and `ki*e` pushes it further out.
+/// One sample with conditional integration: the integrator stands still while the unrounded sum is outside what
+/// rounds into `lo..=hi` (where the integrator itself is confined to) and `ki*e` pushes it further out.
 ///
 /// ```
 /// use controller_core::{gain::Mantissas, law::{windup, Action, Integrating, Integrator, PiState, Settings}, word::Native};
@@ -105,12 +105,14 @@ pub fn conditional<N: Narrow, const SP: u32, M: Multiply<N>>(
     output::demand::<N, SP, M>(settings, sample.sum)
 }
 
-/// One sample with tracking: `I' = clamp(I + ki*e + kt*(applied - unlimited output))`.
+/// One sample with tracking: `I' = clamp(I + ki*e + kt*(clamp(S) - S))`, the excess measured before rounding.
 ///
-/// `applied` is the duty that really goes out, given the law's demand: the demand itself for plain
-/// back-calculation, or what a slew limit, a fan's floor or an operator made of it. `gain` is `kt`, the share of
-/// the excess that is taken back a sample, scaled `2^n`: `h/Tt` for a tracking time `Tt` and a period `h`. The
-/// unlimited output is rounded, and the excess limited to full duty.
+/// `S` is the unrounded sum of the terms at the scale of P, and `clamp(S)` the nearest sum that rounds to
+/// `applied`: so nothing is taken back while the demand goes out as it is and lies inside its limits, and the law
+/// is the static one. `applied` is the duty that really goes out, given the law's demand: the demand itself for
+/// plain back-calculation, or what a slew limit, a fan's floor or an operator made of it (a negative one counts as
+/// none). `gain` is `kt`, the share of the excess that is taken back a sample, scaled `2^n`: `h/Tt` for a tracking
+/// time `Tt` and a period `h`, `2^(n-t)` for a shift by `t`. The excess is limited to full duty either way.
 ///
 /// Source: back-calculation as in Astrom and Murray, Feedback Systems, 2008, section 10.5.
 ///
@@ -135,20 +137,32 @@ pub fn tracking<N: Narrow, const SP: u32, M: Multiply<N>>(
     let sample = state.sample::<M>(settings, set_point, measurement);
     let demand = output::demand::<N, SP, M>(settings, sample.sum);
     let applied = applied(demand);
-    let one = N::Wide::literal((1 << (N::BITS - 1)) - 1);
-    let most = one.plus(one);
-    // The unlimited output may exceed the narrow word many times over: limit it where no excess changes.
-    let unlimited = sample
-        .sum
-        .shift_right(SP)
-        .clamp(N::Wide::literal(0).minus(most), most);
-    let excess = applied
-        .widen()
-        .minus(unlimited)
-        .clamp(N::Wide::literal(0).minus(one), one)
-        .narrow();
-    // A sum beyond the word carries I to its limit in any case.
-    let step = sample.increment.saturating_plus(M::multiply(gain, excess));
+    let share = share_of_excess::<N, SP, M>(sample.sum, applied, gain);
+    // Either may be as large as the word; a sum beyond it carries I to its limit in any case.
+    let step = sample.increment.saturating_plus(share);
     state.set_integrator(state.integrator().advanced::<SP, M>(settings, step));
     applied
+}
+
+/// `floor(gain * (clamp(sum) - sum))` at the integrator's scale.
+#[inline]
+fn share_of_excess<N: Narrow, const SP: u32, M: Multiply<N>>(
+    sum: N::Wide,
+    applied: N,
+    gain: N::Unsigned,
+) -> N::Wide {
+    let one = N::literal((1 << (N::BITS - 1)) - 1);
+    let applied = applied.clamp(N::literal(0), one);
+    let least = applied.widen().shift_left(SP);
+    let greatest = least.plus(N::Wide::literal((1 << SP) - 1));
+    let full = one.widen().shift_left(SP);
+    let excess = sum
+        .clamp(least, greatest)
+        // The bound on kp + kd leaves exactly the room that the greatest applied duty needs.
+        .minus(sum)
+        .clamp(N::Wide::literal(0).minus(full), full);
+    // In two parts, whole LSB and fraction: their products fit the word where the whole one would not.
+    let whole = excess.shift_right(SP);
+    let fraction = excess.minus(whole.shift_left(SP));
+    M::multiply(gain, whole.narrow()).plus(M::multiply(gain, fraction.narrow()).shift_right(SP))
 }

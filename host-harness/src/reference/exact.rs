@@ -68,6 +68,50 @@ impl ExactLaw {
 
     /// The exact output of one sample, before rounding, as a real number of LSB; moves the state on.
     pub fn step(&mut self, set_point: i16, measurement: i16) -> f64 {
+        let (sum, increment) = self.sample(set_point, measurement);
+        self.integrate(increment);
+        self.limited(sum)
+    }
+
+    /// The same with conditional integration: the integrator stands still while the sum is outside what rounds
+    /// into `lo..=hi` and the increment pushes it further out.
+    pub fn step_conditional(&mut self, set_point: i16, measurement: i16) -> f64 {
+        let (sum, increment) = self.sample(set_point, measurement);
+        let outwards = sum - confine(sum, self.lo, self.hi);
+        if outwards.signum() * increment.signum() <= 0 {
+            self.integrate(increment);
+        }
+        self.limited(sum)
+    }
+
+    /// The same with tracking of the duty `applied`: the integrator also takes `gain / 2^16` of what the sum would
+    /// have to change by to round to `applied`, measured before rounding, at most full duty. As the filter's whole
+    /// part is the law's input by definition, so is the sum in whole units of 2^-`scale` LSB.
+    pub fn step_tracking(
+        &mut self,
+        set_point: i16,
+        measurement: i16,
+        gain: u16,
+        applied: i16,
+    ) -> f64 {
+        let (sum, increment) = self.sample(set_point, measurement);
+        let step = UNIT >> self.scale;
+        let seen = (sum + UNIT / 2).div_euclid(step) * step;
+        let applied = i128::from(applied.max(0)) * UNIT;
+        let full = UNIT * i128::from(i16::MAX);
+        let excess = (seen.clamp(applied, applied + UNIT - step) - seen).clamp(-full, full);
+        self.integrate(increment + (i128::from(gain) * excess).div_euclid(UNIT));
+        self.limited(sum)
+    }
+
+    /// The integral, in 2^-16 LSB.
+    #[must_use]
+    pub fn integral(&self) -> i128 {
+        self.integrator
+    }
+
+    /// The unlimited sum of the terms and the increment of one sample, in 2^-16 LSB; the filter moves on.
+    fn sample(&mut self, set_point: i16, measurement: i16) -> (i128, i128) {
         let domain = |x: i16| i128::from(x.clamp(-(1 << 14), (1 << 14) - 1));
         let (m, r) = (domain(measurement), domain(set_point));
         let sign = if self.cooling { 1 } else { -1 };
@@ -76,12 +120,18 @@ impl ExactLaw {
         // the filter's whole part is the law's input by definition; its residue is kept
         let difference = m - filtered.div_euclid(1 << self.filter_exponent);
         let g = sign * difference;
-        let shared = (i128::from(self.kp) * e + i128::from(self.kd) * g) * (UNIT >> self.scale);
-        let (low, high) = (UNIT * i128::from(self.lo), UNIT * i128::from(self.hi));
-        let output = (shared + self.integrator).clamp(low, high);
-        self.integrator = confine(self.integrator + i128::from(self.ki) * e, self.lo, self.hi);
         self.filtered = Some(filtered + difference);
-        output as f64 / UNIT as f64
+        let shared = (i128::from(self.kp) * e + i128::from(self.kd) * g) * (UNIT >> self.scale);
+        (shared + self.integrator, i128::from(self.ki) * e)
+    }
+
+    fn integrate(&mut self, increment: i128) {
+        self.integrator = confine(self.integrator + increment, self.lo, self.hi);
+    }
+
+    fn limited(&self, sum: i128) -> f64 {
+        let (low, high) = (UNIT * i128::from(self.lo), UNIT * i128::from(self.hi));
+        sum.clamp(low, high) as f64 / UNIT as f64
     }
 
     /// Absorbs a set-point change without a bump.

@@ -88,6 +88,11 @@ macro_rules! filters {
 macro_rules! planted {
     ($list:ident, $n:literal $machine:ty, $sp:literal) => {{
         let usual = || usual($n, $sp);
+        let tracked = || {
+            let mut fixed = usual();
+            fixed.insert("kt".to_string(), 1 << ($n - 1));
+            fixed
+        };
         let bound = gain_sum_max::<$machine, $sp>();
         let corner: BTreeMap<String, i128> =
             [("kp".to_string(), bound / 2), ("kd".to_string(), bound + 1 - bound / 2)].into_iter().collect();
@@ -95,6 +100,7 @@ macro_rules! planted {
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::narrowed_before_clamp, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::p_clamped_before_d, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::rounded_apart, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::excess_after_rounding, [Whole], "", tracked());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::truncated_increment, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::clamped_before_increment, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::gain_sum_one_above, [Whole], "", corner.clone());
@@ -121,6 +127,7 @@ macro_rules! variations {
         add!($list, replay, ABSORPTION, Holds, $n $machine, $sp, variation::feed_forward, [Whole], "", usual());
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::conditional, [Whole], "", usual());
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking, [Whole], "", usual());
+        add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking_applied, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::series, [Whole], "", usual());
         add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::shapers, [Whole], "", usual());
     }};
@@ -158,7 +165,8 @@ pub const DEAD_ZONE: &str = "no dead zone: the output moves within ceil(2^n / (k
 /// What threshold enumeration rests on.
 pub const SHAPE: &str = "shape: output monotone in the integrator, next integrator of slope 0 or 1";
 /// Other anti-windup.
-pub const WINDUP: &str = "other anti-windup: the static law while the output is inside its limits";
+pub const WINDUP: &str =
+    "other anti-windup: integrator exact, the static law while the output is inside its limits";
 /// Wrong on purpose.
 pub const CONTROL: &str = "control: a wrong order of operations is caught";
 

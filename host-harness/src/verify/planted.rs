@@ -82,6 +82,25 @@ pub fn rounded_apart<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     );
 }
 
+/// The excess of tracking measured after rounding: up to half an LSB is taken back although the demand went out as
+/// it is.
+pub fn excess_after_rounding<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let (p, e, i_word, i) = parts::<N, SP, M>(&l);
+    let kt = unknown("kt", 0, (1 << N::BITS) - 1);
+    let sum = p.plus(i_word);
+    let limit = |z: Z| N::from_z(z).widen();
+    let u = sum.shift_right(SP).clamp(limit(l.lo), limit(l.hi));
+    // Against the sum without its rounding half.
+    let excess = u.shift_left(SP).z() + (1 << (SP - 1)) - sum.z();
+    let increment = l.ki.times(e.z());
+    let moved = l.next(i, increment + (kt.times(excess) >> SP));
+    claim(
+        "the static law inside the limits",
+        (l.lo.less(u.z()) & u.z().less(l.hi)).implies(moved.same(l.next(i, increment))),
+    );
+}
+
 /// The increment truncated to whole output LSB.
 pub fn truncated_increment<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);

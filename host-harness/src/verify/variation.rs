@@ -111,7 +111,18 @@ pub fn conditional<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     );
 }
 
-/// Tracking its own demand: as for conditional integration; with D.
+/// `floor(kt * excess)` at the integrator's scale, from the definition: the excess is what the sum `s` at the scale
+/// of P lies outside the sums that round to `applied`, before rounding, limited to full duty.
+fn tracked<N: Narrow, const SP: u32>(kt: Z, s: Z, applied: Z) -> Z {
+    let least = applied * (1 << SP);
+    let full = one::<N>() << SP;
+    let excess = (s.clamp(least, least + ((1 << SP) - 1)) - s).clamp(-full, full);
+    let whole = excess >> SP;
+    kt.times(whole) + (kt.times(excess - whole * (1 << SP)) >> SP)
+}
+
+/// Tracking its own demand, with D: the static law's output; the integrator takes the increment and the share of the
+/// excess before rounding, exactly; while the output is inside its limits it is the static law's.
 pub fn tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
     let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
@@ -127,11 +138,50 @@ pub fn tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
             .z();
     let v = pid::step::<N, SP, 3, M>(&l.settings, &mut b, N::from_z(r), N::from_z(m)).z();
     let (j, k) = (a.integrator().word().z(), b.integrator().word().z());
+    let e = l.error(r, m);
+    let slope = domain::<N>(m) - (y >> 3);
+    let g = match action {
+        Action::Direct => slope,
+        Action::Reverse => -slope,
+    };
+    let s = l.kp.times(e) + l.kd.times(g) + (i >> (N::BITS - SP));
     claim("the static law's output", u.same(v));
     claim("integrator invariant", l.invariant(j));
     claim(
+        "integrator exact",
+        j.same(l.next(i, l.ki.times(e) + tracked::<N, SP>(kt, s, u))),
+    );
+    claim(
         "the static law inside the limits",
         (l.lo.less(u) & u.less(l.hi)).implies(j.same(k)),
+    );
+}
+
+/// Tracking a duty that something else than the law decided, PI: nothing wraps, the integrator is exact and keeps
+/// its invariant.
+pub fn tracking_applied<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
+    let kt = unknown("kt", 0, (1 << N::BITS) - 1);
+    let w = duty::<N>("w");
+    let mut s = state(&l, i);
+    let gain = N::Unsigned::from_z(kt);
+    let out = windup::tracking::<N, SP, M>(
+        &l.settings,
+        &mut s,
+        N::from_z(r),
+        N::from_z(m),
+        gain,
+        |_| N::from_z(w),
+    );
+    let e = l.error(r, m);
+    let sum = l.kp.times(e) + (i >> (N::BITS - SP));
+    let j = s.integrator().word().z();
+    claim("the applied duty", out.z().same(w));
+    claim("integrator invariant", l.invariant(j));
+    claim(
+        "integrator exact",
+        j.same(l.next(i, l.ki.times(e) + tracked::<N, SP>(kt, sum, w))),
     );
 }
 
