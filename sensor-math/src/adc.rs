@@ -143,3 +143,6 @@ impl Adc {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

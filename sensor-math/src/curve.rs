@@ -89,3 +89,6 @@ impl Curve {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -121,3 +121,6 @@ impl Divider {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -144,3 +144,6 @@ impl Limits {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

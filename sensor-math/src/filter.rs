@@ -117,41 +117,4 @@ impl<const K: u32> Exponential<K> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn medians_are_the_sorted_middle() {
-        let mut cases = 0;
-        for code in 0..5u16.pow(5) {
-            let five = [0, 1, 2, 3, 4].map(|i| code / 5u16.pow(i) % 5);
-            let mut sorted = five;
-            sorted.sort_unstable();
-            assert_eq!(median_of_5(five), sorted[2], "{five:?}");
-            let three = [five[0], five[1], five[2]];
-            let mut sorted = three;
-            sorted.sort_unstable();
-            assert_eq!(median_of_3(three), sorted[1], "{three:?}");
-            cases += 1;
-        }
-        assert_eq!(cases, 3125);
-    }
-
-    /// Bounded by its inputs, and at rest exactly on every input.
-    #[test]
-    fn exponential_comes_to_rest_exactly() {
-        let mut cases = 0u32;
-        for word in (i16::MIN..=i16::MAX).step_by(251) {
-            for start in [i16::MIN, -1, 0, 1, i16::MAX] {
-                let mut filter = Exponential::<4>::new(start);
-                for _ in 0..400 {
-                    let value = filter.push(word);
-                    assert!(value >= start.min(word) && value <= start.max(word));
-                }
-                assert_eq!(filter.value(), word, "from {start}");
-                cases += 1;
-            }
-        }
-        assert_eq!(cases, 262 * 5);
-    }
-}
+mod tests;

@@ -293,3 +293,6 @@ const fn refuse(error: SensorError) -> ! {
         SensorError::ShortUnseen => panic!("a short would read as a temperature"),
     }
 }
+
+#[cfg(test)]
+mod tests;

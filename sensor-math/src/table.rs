@@ -133,33 +133,4 @@ const fn differences_fit(knots: &[i16]) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Every fraction of every shift against exact arithmetic, at the differences where it matters.
-    #[test]
-    fn interpolation_is_exact_rounding() {
-        let mut cases = 0u32;
-        for shift in 0..=12u32 {
-            for fraction in 0..1u32 << shift {
-                for difference in [-0x3fff, -8193, -255, -1, 0, 1, 2, 255, 8192, 0x3fff_i16] {
-                    let exact = (difference as i64 * fraction as i64 * 2 + (1 << shift))
-                        .div_euclid(2 << shift) as i16;
-                    let exact = if shift == 0 { 0 } else { exact };
-                    assert_eq!(
-                        native_interpolate(difference, fraction as u16, shift),
-                        exact
-                    );
-                    if difference >= 0 {
-                        assert_eq!(
-                            Native::interpolate_by(difference as u16, fraction as u16, shift as u8),
-                            exact as u16
-                        );
-                    }
-                    cases += 1;
-                }
-            }
-        }
-        assert_eq!(cases, 8191 * 10);
-    }
-}
+mod tests;

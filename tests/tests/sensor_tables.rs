@@ -160,50 +160,6 @@ fn every_code_at_twelve_bits() {
     assert!(table.layout.bytes() <= 31, "{}", table.layout.bytes());
 }
 
-/// The table on the curve that firmware makes for itself, with no generator.
-#[test]
-fn on_curve_in_const_context() {
-    const KNOTS: usize = Uniform::<(), 3, U7>::knots_for(&SENSOR, -10.0, 100.0);
-    const TABLE: Uniform<[i16; KNOTS], 3, U7> = Uniform::on_curve(&SENSOR, -10.0, 100.0);
-    const WORST: f64 = TABLE.worst_error_celsius(&SENSOR);
-    const { assert!(WORST < 0.1) };
-    static PROBE: Thermometer<Uniform<[i16; KNOTS], 3, U7>> =
-        Thermometer::new(TABLE, SENSOR.limits_or_panic(-10.0, 100.0));
-    let mut worst = 0f64;
-    let (mut readings, mut faults) = (0, [0; 5]);
-    for code in 0..=u16::MAX {
-        assert_eq!(TABLE.lookup(code), TABLE.lookup_const(code));
-        match PROBE.read(code) {
-            Ok(celsius) => {
-                worst = worst.max((celsius.to_num::<f64>() - SENSOR.celsius_at_code(code)).abs());
-                readings += 1;
-            }
-            Err(fault) => faults[usize::from(fault.to_byte())] += 1,
-        }
-    }
-    assert_eq!(worst, WORST);
-    assert_eq!(readings, 750);
-    // open 0..=91, short 977.., out of range between
-    let count = |fault: FaultCode| faults[usize::from(fault.to_byte())];
-    assert_eq!(count(FaultCode::Open), 92);
-    assert_eq!(count(FaultCode::Short), 65_536 - 977);
-    assert_eq!(count(FaultCode::OutOfRange), 90 + 45);
-}
-
-/// Platinum to 850 degC, at a coarser word of the same code.
-#[test]
-fn hot_platinum_in_a_coarser_word() {
-    const HOT: Sensor = Sensor {
-        adc: Adc::ratiometric(12),
-        divider: Divider::new(Side::Ground, 1_000.0),
-        curve: Curve::Platinum(Platinum::new(1_000.0)),
-    };
-    const KNOTS: usize = Uniform::<(), 4, U4>::knots_for(&HOT, -200.0, 850.0);
-    const TABLE: Uniform<[i16; KNOTS], 4, U4> = Uniform::on_curve(&HOT, -200.0, 850.0);
-    const { assert!(TABLE.worst_error_celsius(&HOT) < 0.3) };
-    assert_eq!(TABLE.lookup(HOT.code_at(400.0)).abs_diff(400 * 16) / 16, 0);
-}
-
 /// What a lookup gives is what the text says, type by type: the emitted constructors take the generated
 /// integers, and the typed lookup agrees with the one that the proof walked.
 #[test]
@@ -311,77 +267,6 @@ fn refusals_say_what_is_wrong() {
         matches!(packed, TableError::DoesNotExist(Encoding::Packed)),
         "{packed}"
     );
-}
-
-#[test]
-fn unusable_points_are_named() {
-    let points = |list: &[(f64, f64)]| {
-        let list: Vec<Point> = list
-            .iter()
-            .map(|&(celsius, ohm)| Point { celsius, ohm })
-            .collect();
-        Points::new(Vec::leak(list))
-    };
-    assert_eq!(points(&[(0.0, 1.0)]), Err(PointsError::TooFew));
-    assert_eq!(
-        points(&[(0.0, 3.0), (0.0, 2.0)]),
-        Err(PointsError::NotAscending(1))
-    );
-    assert_eq!(
-        points(&[(0.0, 3.0), (9.0, 3.0)]),
-        Err(PointsError::NotMonotone(1))
-    );
-    assert_eq!(
-        points(&[(0.0, 3.0), (9.0, 2.0), (19.0, 2.5)]),
-        Err(PointsError::NotMonotone(2))
-    );
-    assert_eq!(
-        points(&[(0.0, 3.0), (9.0, 0.0)]),
-        Err(PointsError::Impossible(1))
-    );
-    assert_eq!(
-        points(&[(0.0, f64::NAN), (9.0, 1.0)]),
-        Err(PointsError::Impossible(0))
-    );
-    assert!(points(&[(0.0, 3.0), (9.0, 2.0)]).is_ok());
-}
-
-/// Measured points every 10 degC of a known part: between them the curve stays monotone and near the part.
-#[test]
-fn points_are_monotone_and_near() {
-    let part = Beta::new(10_000.0, 3950.0);
-    let steinhart = SteinhartHart::new(1.129148e-3, 2.34125e-4, 8.76741e-8);
-    let platinum = Platinum::new(100.0);
-    let curves: [(&dyn Fn(f64) -> f64, f64); 3] = [
-        (&|t| part.ohm_at(t), 0.001),
-        (&|t| steinhart.ohm_at(t), 0.02),
-        (&|t| platinum.ohm_at(t), 0.2),
-    ];
-    let mut cases = 0;
-    for (ohm_at, near) in curves {
-        let list: Vec<Point> = (0..=12)
-            .map(|i| f64::from(i) * 10.0 - 20.0)
-            .map(|celsius| Point {
-                celsius,
-                ohm: ohm_at(celsius),
-            })
-            .collect();
-        let points = Points::new(Vec::leak(list)).expect("points");
-        let mut before = f64::NEG_INFINITY;
-        for hundredth in -2500..=10_500 {
-            let celsius = f64::from(hundredth) / 100.0;
-            let got = points.celsius_at(ohm_at(celsius));
-            assert!(got > before, "{celsius}: {got} after {before}");
-            before = got;
-            if (-20.0..=100.0).contains(&celsius) {
-                assert!((got - celsius).abs() < near, "{celsius}: {got}");
-                let back = points.celsius_at(points.ohm_at(celsius));
-                assert!((back - celsius).abs() < 1e-9, "{celsius}: {back}");
-            }
-            cases += 1;
-        }
-    }
-    assert_eq!(cases, 3 * 13_001);
 }
 
 /// Open and short thresholds over a sweep of designs: never within the valid range, on opposite sides,

@@ -243,3 +243,6 @@ impl Points {
         real::exp(0.5 * (cold + hot))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -197,3 +197,6 @@ impl SteinhartHart {
         1.0 / inverse - ZERO_CELSIUS_KELVIN
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -305,3 +305,6 @@ const fn raise(value: u16, unit: u8) -> u16 {
     }
     value
 }
+
+#[cfg(test)]
+mod tests;

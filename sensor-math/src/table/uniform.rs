@@ -223,3 +223,6 @@ where
         left.wrapping_add(M::interpolate::<SHIFT>(right.wrapping_sub(left), fraction))
     }
 }
+
+#[cfg(test)]
+mod tests;

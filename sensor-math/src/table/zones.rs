@@ -225,3 +225,6 @@ fn interpolate_at_top<const S1: u32, const S2: u32, const S3: u32, M: Interpolat
         M::interpolate::<S3>(step, fraction)
     }
 }
+
+#[cfg(test)]
+mod tests;
