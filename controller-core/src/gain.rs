@@ -307,3 +307,6 @@ macro_rules! quantised {
 quantised!(i8, u8);
 quantised!(i16, u16);
 quantised!(i32, u32);
+
+#[cfg(test)]
+mod tests;

@@ -47,3 +47,6 @@ pub use pi::PiState;
 pub use pid::PidState;
 pub use settings::{Settings, SettingsError};
 pub use terms::Terms;
+
+#[cfg(test)]
+mod tests;

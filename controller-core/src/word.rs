@@ -198,3 +198,6 @@ pub fn domain_max<N: Narrow>() -> N {
 pub fn into_domain<N: Narrow>(signal: N) -> N {
     signal.clamp(domain_min(), domain_max())
 }
+
+#[cfg(test)]
+mod tests;

@@ -157,3 +157,6 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
         row
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -71,3 +71,6 @@ pub fn backlash<N: Narrow>(previous: N, wanted: N, width: N) -> N {
     let least = wanted.saturating_plus(N::literal(0).minus(width));
     previous.clamp(least, wanted.saturating_plus(width))
 }
+
+#[cfg(test)]
+mod tests;

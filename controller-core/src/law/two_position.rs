@@ -116,3 +116,6 @@ impl<N: Narrow> TwoPosition<N> {
         state.on
     }
 }
+
+#[cfg(test)]
+mod tests;
