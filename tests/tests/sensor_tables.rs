@@ -1,15 +1,14 @@
 //! Every code of every table, and tables of random designs.
 
-use fixed::types::extra::{U4, U7};
+use fixed::types::extra::U7;
 use host_harness::design::{self, Encoding};
 use host_harness::tablegen::{Layout, Request, Table, TableError, asymptotic_segments, generate};
 use proptest::prelude::*;
 use sensor_math::adc::Adc;
-use sensor_math::curve::{Beta, Curve, Platinum, Point, Points, PointsError, SteinhartHart};
+use sensor_math::curve::{Beta, Curve, Platinum, SteinhartHart};
 use sensor_math::divider::{Divider, Side};
 use sensor_math::fault::FaultCode;
-use sensor_math::table::{Lookup, Uniform, Zones};
-use sensor_math::thermometer::Thermometer;
+use sensor_math::table::{Lookup, Zones};
 use sensor_math::{Sensor, SensorError};
 use std::path::Path;
 
