@@ -1,5 +1,7 @@
 //! What the checks of this package share: the published values of `published/`, with their sources.
 
+pub mod plant;
+
 use std::path::Path;
 
 /// One published value, as its row gives it.

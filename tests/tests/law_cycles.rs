@@ -7,6 +7,7 @@ use controller_core::law::relay::{Progress, Relay, RelaySettings, Rule, Ultimate
 use controller_core::law::two_position::{TwoPosition, TwoPositionState};
 use controller_core::law::{Action, Integrator, PiState, Settings, pi};
 use controller_core::word::Native;
+use hushloop_tests::plant::{Kind, Plant};
 use hushloop_tests::{Row, rows, rows_of};
 use proptest::prelude::*;
 use std::collections::VecDeque;
@@ -114,33 +115,41 @@ proptest! {
     }
 }
 
-/// A relay experiment on `K exp(-Ls)/(tau s + 1)`, K = tau = 1: 8000 counts and 10000 LSB a unit.
-fn relay(dead_time: f64, hysteresis: f64, samples_a_tau: f64) -> Ultimate {
+/// A relay experiment on a plant of gain 1: 8000 counts and 10000 LSB a unit.
+fn experiment(plant: &mut Plant, hysteresis: f64, cycles: u8) -> Ultimate {
     let settings = RelaySettings {
         bias: 16_000,
         d: 10_000,
         hysteresis: (hysteresis * 8000.0) as i16,
-        cycles: 4,
+        cycles,
         patience: u16::MAX,
         action: Action::Reverse,
     };
     let mut experiment = Relay::new(settings).unwrap();
-    let mut delay: VecDeque<f64> =
-        std::iter::repeat_n(0.0, (dead_time * samples_a_tau).round() as usize).collect();
-    let decay = (-1.0 / samples_a_tau).exp();
-    let mut y = 0.0_f64;
     for _ in 0..10_000_000 {
-        match experiment.step(0, (y * 8000.0).round() as i16) {
-            Progress::Running(duty) => {
-                delay.push_back((f64::from(duty) - 16_000.0) / 10_000.0);
-                let u = delay.pop_front().unwrap_or(0.0);
-                y = u + (y - u) * decay;
-            }
+        match experiment.step(0, (plant.output() * 8000.0).round() as i16) {
+            Progress::Running(duty) => plant.step((f64::from(duty) - 16_000.0) / 10_000.0),
             Progress::Done(seen) => return seen,
             Progress::Failed => panic!("no cycle"),
         }
     }
     panic!("no end");
+}
+
+/// The same on `exp(-Ls)/(s + 1)^order`.
+fn relay(order: usize, dead_time: f64, hysteresis: f64, samples_a_tau: f64) -> Ultimate {
+    let kind = Kind::Lags {
+        order,
+        tau: 1.0,
+        gain: 1.0,
+    };
+    let dead_samples = (dead_time * samples_a_tau).round() as usize;
+    let mut plant = Plant::new(kind, dead_samples, 1.0 / samples_a_tau, 0.0);
+    if order > 1 {
+        // More than one lag takes more than the first cycle to settle into the exact one.
+        let _ = experiment(&mut plant, hysteresis, 16);
+    }
+    experiment(&mut plant, hysteresis, 4)
 }
 
 /// `Ku` in units of 1/K.
@@ -155,7 +164,7 @@ fn relay_cycles() {
     for ratio in ["0.1", "0.2", "0.5", "1", "2", "5"] {
         let dead_time: f64 = ratio.parse().unwrap();
         let samples = 2000.0 / dead_time.min(1.0);
-        let seen = relay(dead_time, 0.0, samples);
+        let seen = relay(1, dead_time, 0.0, samples);
         let period = f64::from(seen.period_q4) / 16.0 / samples;
         let amplitude = f64::from(seen.amplitude) / 8000.0;
         let id = |what: &str| format!("RELAY-FOPDT-{ratio}-{what}");
@@ -192,12 +201,108 @@ fn relay_cycles() {
     assert_eq!(checks, 19);
 }
 
+/// Periods of the cycle against the true ultimate period, which the rows give as an error in per cent.
+#[test]
+fn relay_periods() {
+    let find = |id: &str| rows(CLOSED).into_iter().find(|r| r.id == id).unwrap();
+    let mut checks = 0;
+    for (ratio, truth) in [("0.2", None), ("0.5", Some("0.5")), ("5", None)] {
+        let row = find(&format!("RELAY-FOPDT-{ratio}-TuErr"));
+        let dead_time: f64 = ratio.parse().unwrap();
+        let samples = 2000.0 / dead_time.min(1.0);
+        let seen = relay(1, dead_time, 0.0, samples);
+        let period = f64::from(seen.period_q4) / 16.0 / samples;
+        // The true period where omega L + atan(omega) = pi; where a row has it as well, that is taken.
+        let published = rows("control_tuning.csv")
+            .into_iter()
+            .find(|r| truth.is_some_and(|t| r.id == format!("ULT-fopdt{t}-Tu")));
+        let (mut low, mut high) = (0.0, PI / dead_time);
+        for _ in 0..60 {
+            let middle: f64 = (low + high) / 2.0;
+            if middle * dead_time + middle.atan() < PI {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let ultimate = 2.0 * PI / low;
+        if let Some(published) = published {
+            published.check(ultimate);
+        }
+        let error = (period / ultimate - 1.0) * 100.0;
+        assert!(
+            (error - row.number()).abs() < 0.25,
+            "{}: {error} %, published {} %",
+            row.id,
+            row.number()
+        );
+        checks += 1;
+    }
+    assert_eq!(checks, 3);
+}
+
+/// Three lags: the exact cycle (Tsypkin's condition) and the describing function's estimate.
+#[test]
+fn relay_on_three_lags() {
+    let seen = relay(3, 0.0, 0.0, 2000.0);
+    let mut checks = 0;
+    for row in rows_of(CLOSED, "RELAY-cube-") {
+        let got = if row.id.ends_with("-a") {
+            f64::from(seen.amplitude) / 8000.0
+        } else {
+            ultimate_gain(&seen)
+        };
+        // The amplitude is 1304 counts, read in whole ones.
+        assert!(
+            (got / row.number() - 1.0).abs() < 1.5e-3,
+            "{}: {got}, published {}",
+            row.id,
+            row.number()
+        );
+        checks += 1;
+    }
+    assert_eq!(checks, 2);
+}
+
+/// The gain that is read off an oscillation of known amplitude with a relay that has hysteresis.
+#[test]
+fn gain_with_hysteresis() {
+    for row in rows_of(CLOSED, "DFHYS-") {
+        let settings = RelaySettings {
+            bias: 16_000,
+            d: (row.input("d") * 10_000.0) as i16,
+            hysteresis: (row.input("eps") * 8000.0) as i16,
+            cycles: 8,
+            patience: u16::MAX,
+            action: Action::Direct,
+        };
+        let mut experiment = Relay::new(settings).unwrap();
+        let seen = (0..1_000_000)
+            .find_map(|k| {
+                let y = row.input("a") * 8000.0 * (f64::from(k) * 0.001).sin();
+                match experiment.step(0, y.round() as i16) {
+                    Progress::Done(seen) => Some(seen),
+                    _ => None,
+                }
+            })
+            .unwrap();
+        let got = ultimate_gain(&seen);
+        // 1/256 LSB a count is 1 part in 532 of this gain.
+        assert!(
+            (got / row.number() - 1.0).abs() < 2e-3,
+            "{}: {got}, published {}",
+            row.id,
+            row.number()
+        );
+    }
+}
+
 /// A relay with hysteresis on a plain lag: the amplitude is the hysteresis itself.
 #[test]
 fn relay_with_hysteresis() {
     for row in rows_of(CLOSED, "RELAYHYS-") {
         let samples = 20_000.0;
-        let seen = relay(0.0, row.input("eps"), samples);
+        let seen = relay(1, 0.0, row.input("eps"), samples);
         let period = f64::from(seen.period_q4) / 16.0 / samples;
         // Each switch up to a sample late, at 4000 samples a cycle or more.
         assert!(
@@ -213,19 +318,18 @@ fn relay_with_hysteresis() {
 #[test]
 fn ultimate_cycle_rules() {
     let mut checks = 0;
-    for row in rows_of("control_tuning.csv", "ZN2-") {
+    for row in rows_of("control_tuning.csv", "ZN2") {
         let (ku, tu) = (row.input("Ku"), row.input("Tu"));
         let seen = Ultimate {
             gain_q8: (ku * 10.0 * 256.0).round() as u32,
             period_q4: (tu * 100.0 * 16.0).round() as u32,
             amplitude: 0,
         };
-        let rule = if row.id.contains("-PID-") {
-            Rule::ZieglerNicholsPid
-        } else if row.id.contains("-PI-") {
-            Rule::ZieglerNicholsPi
-        } else {
-            continue;
+        let rule = match (&row.id[..5], row.id.split('-').nth(2)) {
+            ("ZN2AH", _) => Rule::AstromHagglundPi,
+            (_, Some("PID")) => Rule::ZieglerNicholsPid,
+            (_, Some("PI")) => Rule::ZieglerNicholsPi,
+            _ => Rule::ZieglerNicholsP,
         };
         let gains = rule.gains::<6, 3>(seen);
         let k = f64::from(gains.kp) / 64.0 / 10.0;
@@ -244,7 +348,7 @@ fn ultimate_cycle_rules() {
         );
         checks += 1;
     }
-    assert_eq!(checks, 13);
+    assert_eq!(checks, 21);
     // Tyreus and Luyben as the rows TL-PI and TL-PID print them: Ku/3.2, 2.2 Tu; Ku/2.2, 2.2 Tu, Tu/6.3.
     assert_eq!(rows_of("control_tuning.csv", "TL-").len(), 2);
     let seen = Ultimate {
@@ -321,8 +425,7 @@ fn sampled_stability_limits() {
                 grows(0.0, ki * h, row.input("K"), a)
             })
         } else {
-            // The backward form sends the output after integrating; the shipped law integrates afterwards.
-            continue;
+            continue; // the backward form: `law_loops.rs`
         };
         assert!(
             (got / row.number() - 1.0).abs() < 2e-3,

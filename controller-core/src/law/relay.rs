@@ -233,10 +233,14 @@ fn square_root(value: u64) -> u64 {
 /// A published rule from ultimate gain and period to gains.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Rule {
+    /// P alone, 0.5 Ku: Ziegler and Nichols, Trans. ASME 64 (1942) 759-768. Lively.
+    ZieglerNicholsP,
     /// PI, 0.45 Ku and Tu/1.2: Ziegler and Nichols, Trans. ASME 64 (1942) 759-768. Lively.
     ZieglerNicholsPi,
     /// PID, 0.6 Ku, Tu/2 and Tu/8: the same source. Lively.
     ZieglerNicholsPid,
+    /// PI, 0.4 Ku and 0.8 Tu: the variant in Astrom and Hagglund, Advanced PID Control, ISA, 2006.
+    AstromHagglundPi,
     /// PI, Ku/3.2 and 2.2 Tu: Tyreus and Luyben, Ind. Eng. Chem. Res. 31 (1992) 2625-2628. Calm.
     TyreusLuybenPi,
     /// PID, Ku/2.2, 2.2 Tu and Tu/6.3: the same source. Calm.
@@ -244,11 +248,13 @@ pub enum Rule {
 }
 
 impl Rule {
-    /// `K/Ku`, `Ti/Tu`, `Td/Tu`, each times 2^16 and rounded.
+    /// `K/Ku`, `Ti/Tu`, `Td/Tu`, each times 2^16 and rounded; a `Ti` of 0 stands for no integral action.
     const fn shares_q16(self) -> (u64, u64, u64) {
         match self {
+            Self::ZieglerNicholsP => (32_768, 0, 0),
             Self::ZieglerNicholsPi => (29_491, 54_613, 0),
             Self::ZieglerNicholsPid => (39_322, 32_768, 8_192),
+            Self::AstromHagglundPi => (26_214, 52_429, 0),
             Self::TyreusLuybenPi => (20_480, 144_179, 0),
             Self::TyreusLuybenPid => (29_789, 144_179, 10_403),
         }
@@ -273,7 +279,11 @@ impl Rule {
         let kp = (gain_q24 << SP).wrapping_add(1 << 23) >> 24;
         // ki = K / (Ti in samples) * 2^16; Ti has 20 fraction bits.
         let ti_q20 = (u64::from(seen.period_q4) * ti).max(1);
-        let ki = divide(gain_q24.min(1 << 45) << 12, ti_q20);
+        let ki = if ti == 0 {
+            0
+        } else {
+            divide(gain_q24.min(1 << 45) << 12, ti_q20)
+        };
         // kd = K * Td / 2^K: Td has 20 fraction bits, K 24.
         let td_samples_q8 = (u64::from(seen.period_q4) * td) >> 12;
         let kd = (u128::from(gain_q24) * u128::from(td_samples_q8)) >> (32 + K - SP);
