@@ -3,7 +3,7 @@
 use host_harness::build;
 use host_harness::design::{self, Design};
 use host_harness::faults::{Campaign, run_campaign_with};
-use host_harness::plan::Plan;
+use host_harness::plan::{DrivePlan, Plan};
 use std::path::Path;
 
 fn load(name: &str) -> Design {
@@ -86,6 +86,37 @@ fn no_promise_is_broken(name: &str) {
 #[test]
 fn the_rack_keeps_its_promises() {
     no_promise_is_broken("studio-rack.toml");
+}
+
+/// The tachometer finds a held rotor and a broken wire within its stated time; the fan without one is left to the
+/// guard that sees no effect, and none of these cases is a pass when the fan does not obey.
+#[test]
+fn a_held_rotor_is_found_by_its_tachometer() {
+    let design = load("studio-rack.toml");
+    let campaign = run(&design, 250, |_| {});
+    // by hand: 3 x 6 windows before the pushes and the alarm, each of 2 pushes lasting 2 s and a window that does
+    // not count, half a second each, and the rotor running down for 5 s
+    let stated = (3.0 * 6.0 + 2.0 * 2.0 + 2.0) * 0.5 + 2.0 * 2.0 + 5.0;
+    for fault in [
+        "watched fan blocked",
+        "all fans blocked",
+        "tachometer wire open",
+    ] {
+        let row = row(&campaign, fault);
+        assert!(row.cases > 0);
+        assert_eq!(row.made_safe, row.cases, "{}", campaign.table());
+        assert!(row.safe_after_s.is_some_and(|s| s <= stated), "{row:?}");
+    }
+    let other = row(&campaign, "other fan blocked");
+    assert!(other.cases > 0);
+    assert_eq!(other.unobservable, other.cases, "never a pass");
+    // without the wire, nothing finds one held rotor of two while the other keeps the rack cool
+    let deaf = run(&design, 250, |plan| {
+        if let DrivePlan::Fan { tachometer, .. } = &mut plan.drive {
+            *tachometer = None;
+        }
+    });
+    assert_eq!(row(&deaf, "watched fan blocked").made_safe, 0);
 }
 
 #[test]

@@ -77,7 +77,7 @@ pub const DRIVE: controller_core::drive::output::FanDriveConfig = controller_cor
         controller_core::duty::Duty::constant(6553),
         controller_core::drive::dither::Polarity::ActiveHigh,
     ),
-    tachometer: None,
+    tachometer: Some(controller_core::drive::tachometer::RotationConfig::constant(2, 6, 2)),
     wiring: controller_core::drive::wiring::Wiring::FourWire,
 };
 
@@ -98,7 +98,7 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(3200, 1257, 10)),
         on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(25342);
+    .with_checksum(36476);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

@@ -385,7 +385,9 @@ impl Watch {
             Fault::MissingSample => stated.stale,
             Fault::StuckCode if world.plan.guards.stuck.1.bits() == 0 => stated.stuck,
             Fault::BitFlip { .. } => stated.self_test,
-            Fault::TachometerLoss | Fault::BlockedFan | Fault::BlockedFans => stated.tachometer,
+            Fault::TachometerLoss | Fault::BlockedFan { watched: true } | Fault::BlockedFans => {
+                stated.tachometer
+            }
             _ => f64::INFINITY,
         };
         // the watchdog's reset mends a flipped bit, and then there is nothing more to report

@@ -35,8 +35,11 @@ pub enum Fault {
     OutputStopped,
     /// The tachometer's wire is broken while the fan turns.
     TachometerLoss,
-    /// The rotor of the fan with the tachometer is held.
-    BlockedFan,
+    /// One fan's rotor is held.
+    BlockedFan {
+        /// Whether it is the one whose tachometer is connected.
+        watched: bool,
+    },
     /// All fans' rotors are held.
     BlockedFans,
     /// The relay's contacts are welded: full power whatever the pin does.
@@ -66,7 +69,8 @@ impl Fault {
             Self::LateSample { .. } => "samples late",
             Self::OutputStopped => "output clock stopped",
             Self::TachometerLoss => "tachometer wire open",
-            Self::BlockedFan => "one fan blocked",
+            Self::BlockedFan { watched: true } => "watched fan blocked",
+            Self::BlockedFan { watched: false } => "other fan blocked",
             Self::BlockedFans => "all fans blocked",
             Self::StuckOn => "relay stuck on",
             Self::Dead => "heater open",
@@ -80,7 +84,7 @@ impl Fault {
     pub fn disobeys(&self) -> bool {
         matches!(
             self,
-            Self::BlockedFan | Self::BlockedFans | Self::StuckOn | Self::Dead
+            Self::BlockedFan { .. } | Self::BlockedFans | Self::StuckOn | Self::Dead
         )
     }
 }
@@ -147,12 +151,16 @@ pub fn catalogue(design: &Design, flips: usize) -> Vec<Trial> {
     add(Fault::BrownOut, &[Some(0.5), Some(5.0), Some(30.0)]);
     match &design.control.actuator {
         Actuator::Fan(fan) => {
-            if fan.tachometer_pulses.is_some() {
+            let watched = fan.tachometer_pulses.is_some();
+            if watched {
                 add(Fault::TachometerLoss, &[Some(60.0), None]);
             }
             add(Fault::BlockedFans, &[Some(60.0), None]);
             if fan.count > 1 {
-                add(Fault::BlockedFan, &[Some(60.0), None]);
+                if watched {
+                    add(Fault::BlockedFan { watched }, &[Some(60.0), None]);
+                }
+                add(Fault::BlockedFan { watched: false }, &[Some(60.0), None]);
             }
         }
         Actuator::Heater(_) => {

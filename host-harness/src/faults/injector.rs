@@ -98,10 +98,13 @@ impl Injector {
         !(self.acts(time_s) && matches!(self.fault, Fault::OutputStopped | Fault::BrownOut))
     }
 
-    /// At the tachometer's wire: its pulses. The fan that is blocked alone is the one with the tachometer.
+    /// At the tachometer's wire: its pulses.
     #[must_use]
     pub fn pulses(&self, time_s: f64, pulses: f64) -> f64 {
-        let lost = matches!(self.fault, Fault::TachometerLoss | Fault::BlockedFan);
+        let lost = matches!(
+            self.fault,
+            Fault::TachometerLoss | Fault::BlockedFan { watched: true }
+        );
         if lost && self.acts(time_s) {
             0.0
         } else {
@@ -167,8 +170,10 @@ mod tests {
         assert!(!injector(Fault::OutputStopped).ticks(105.0));
         let off = injector(Fault::BrownOut);
         assert!(!off.steps(105.0) && !off.ticks(105.0) && off.actuator(105.0, 1.0) == 0.0);
-        assert_eq!(injector(Fault::BlockedFan).pulses(105.0, 9.0), 0.0);
-        assert_eq!(injector(Fault::BlockedFan).pulses(110.0, 9.0), 9.0);
+        let blocked = |watched| injector(Fault::BlockedFan { watched });
+        assert_eq!(blocked(true).pulses(105.0, 9.0), 0.0);
+        assert_eq!(blocked(true).pulses(110.0, 9.0), 9.0);
+        assert_eq!(blocked(false).pulses(105.0, 9.0), 9.0);
     }
 
     #[test]

@@ -184,7 +184,7 @@ impl<'a> Moment<'a> {
         self.blocked = block;
         match fault {
             Fault::BlockedFans => plant.fan.blocked = block,
-            Fault::BlockedFan => {
+            Fault::BlockedFan { .. } => {
                 // the flow of one fan less: n - 1 of n
                 let Actuator::Fan(fan) = &self.story.control.actuator else {
                     return;
@@ -209,7 +209,10 @@ impl<'a> Moment<'a> {
         }
         if let Some(injector) = injector.as_deref_mut() {
             let acts = injector.acts(time_s);
-            if matches!(injector.fault(), Fault::BlockedFan | Fault::BlockedFans) {
+            if matches!(
+                injector.fault(),
+                Fault::BlockedFan { .. } | Fault::BlockedFans
+            ) {
                 self.rotors(injector.fault(), acts);
             }
             if injector.fault() == Fault::BrownOut {
