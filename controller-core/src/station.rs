@@ -320,15 +320,15 @@ where
     }
 
     /// Takes the pulses of one fan's tachometer since the last call for that fan. Call once a
-    /// window, which is one sample or several, before [`Station::step`].
+    /// window, which is one sample or several, before [`Station::step`]: the drive answers a stall
+    /// at once, and that step takes the whole station to the safe state.
     #[inline]
+    // apart from `step`, whose registers are short enough on an 8-bit target
+    #[inline(never)]
     pub fn pulses(&mut self, fan: usize, pulses: u16) {
         self.drive.pulses(&self.config.get().drive, fan, pulses);
         let failed = self.drive.failed();
         self.raise(Alarm::Tachometer, failed);
-        if failed {
-            self.make_safe();
-        }
     }
 
     /// Changes the set point; P passes on the share `weight` of the change at once (0: bumpless,
@@ -531,7 +531,8 @@ where
         self.drive.demand(&self.config.get().drive, self.demand);
     }
 
-    #[inline]
+    // one copy for all its callers: inlined it costs an 8-bit target 76 bytes of flash
+    #[inline(never)]
     fn make_safe(&mut self) {
         self.drive.safe(&self.config.get().drive);
         self.demand = D::SAFE;

@@ -145,9 +145,9 @@ fn fan(fan: &FanDesign, period_s: f64) -> DrivePlan {
     let slew = (fan.slew_per_s * period_s * f64::from(Duty::ONE))
         .round()
         .clamp(1.0, 32767.0) as i16;
-    let tachometer = fan.tachometer_pulses.map(|pulses| {
+    let tachometer = fan.tachometer_pulses.map(|_| {
         // half of what the slowest turning fan gives: well above none, well below tolerance
-        let at_floor = fan.floor * fan.full_speed_rpm / 60.0 * f64::from(pulses) * period_s;
+        let at_floor = fan.floor * fan.full_pulses_s() * period_s;
         (
             (0.5 * at_floor).floor().max(1.0) as u16,
             (3.0 / period_s).ceil().clamp(2.0, 255.0) as u8,

@@ -35,6 +35,14 @@ pub struct FanDesign {
     pub full_speed_rpm: f64,
 }
 
+impl FanDesign {
+    /// Pulses a second of the connected tachometer at full speed; 0 without one.
+    #[must_use]
+    pub fn full_pulses_s(&self) -> f64 {
+        self.full_speed_rpm / 60.0 * f64::from(self.tachometer_pulses.unwrap_or(0))
+    }
+}
+
 /// A heater.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HeaterDesign {

@@ -53,9 +53,7 @@ impl<'a> World<'a> {
             (last, 0)
         };
         let full_pulses_s = match &design.control.actuator {
-            Actuator::Fan(fan) => {
-                fan.full_speed_rpm / 60.0 * f64::from(fan.tachometer_pulses.unwrap_or(0))
-            }
+            Actuator::Fan(fan) => fan.full_pulses_s(),
             Actuator::Heater(_) => 0.0,
         };
         let truth = Truth::new(&design.sensing.sensor);

@@ -105,15 +105,21 @@ pub enum RotationEvent {
 /// assert_eq!(events, [None, Push, None, Alarm]);
 /// assert!(fan.stalled());
 /// ```
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Rotation {
-    /// Windows in a row that speak against the present state; below `confirm`.
+    /// Windows in a row that agree with `turned`; at most `confirm`.
     run: u8,
-    /// Good windows in a row since a push; below `confirm`.
-    good: u8,
+    /// Whether the last window that counted was a turning fan's.
+    turned: bool,
     /// Pushes used; at most `retries`.
     used: u8,
     stalled: bool,
+}
+
+impl Default for Rotation {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl Rotation {
@@ -122,7 +128,7 @@ impl Rotation {
     pub const fn new() -> Self {
         Self {
             run: 0,
-            good: 0,
+            turned: true,
             used: 0,
             stalled: false,
         }
@@ -143,44 +149,36 @@ impl Rotation {
             return RotationEvent::None;
         }
         let turns = pulses >= config.least_pulses;
-        if self.stalled {
-            if !turns {
-                self.run = 0;
-            } else if self.one_more(config) {
-                *self = Self::new();
-                return RotationEvent::Recovered;
-            }
+        if turns != self.turned {
+            self.turned = turns;
+            self.run = 0;
+        }
+        if self.run < config.confirm {
+            self.run = self.run.wrapping_add(1);
+        }
+        if self.run < config.confirm {
             return RotationEvent::None;
         }
         if turns {
-            self.run = 0;
-            if self.used != 0 {
-                self.good = self.good.wrapping_add(1);
-                if self.good >= config.confirm {
-                    self.good = 0;
-                    self.used = 0;
-                }
-            }
-            return RotationEvent::None;
-        }
-        self.good = 0;
-        if !self.one_more(config) {
-            return RotationEvent::None;
+            self.used = 0;
+            let recovered = self.stalled;
+            self.stalled = false;
+            return if recovered {
+                RotationEvent::Recovered
+            } else {
+                RotationEvent::None
+            };
         }
         self.run = 0;
-        if self.used < config.retries {
+        if self.stalled {
+            RotationEvent::None
+        } else if self.used < config.retries {
             self.used = self.used.wrapping_add(1);
             RotationEvent::Push
         } else {
             self.stalled = true;
             RotationEvent::Alarm
         }
-    }
-
-    fn one_more(&mut self, config: &RotationConfig) -> bool {
-        // run < confirm <= 255 before, so it cannot wrap
-        self.run = self.run.wrapping_add(1);
-        self.run >= config.confirm
     }
 }
 

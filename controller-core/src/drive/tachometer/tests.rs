@@ -150,8 +150,9 @@ fn from_every_state_the_alarm_and_the_recovery_come_in_the_stated_time() {
         }
     }
     let states: Vec<_> = seen.into_iter().collect();
-    // turning: 3 runs untried, (3 runs or 2 good ones) after each of 2 pushes; stalled: 3 runs
-    assert_eq!(states.len(), 3 + 2 * 5 + 3);
+    // untried: runs of 0 to 3 good windows, of 1 and 2 bad ones; after each of 2 pushes, and stalled: 0 to 2 bad
+    // ones, 1 and 2 good ones
+    assert_eq!(states.len(), 4 + 2 + 2 * 5 + 5);
     for state in states {
         let mut standing = state;
         for _ in 0..9 {
