@@ -322,7 +322,6 @@ where
     /// Takes the pulses of one fan's tachometer since the last call for that fan. Call once a
     /// window, which is one sample or several, before [`Station::step`]: the drive answers a stall
     /// at once, and that step takes the whole station to the safe state.
-    #[inline]
     // apart from `step`, whose registers are short enough on an 8-bit target
     #[inline(never)]
     pub fn pulses(&mut self, fan: usize, pulses: u16) {
