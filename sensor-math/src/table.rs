@@ -8,7 +8,8 @@
 //!
 //! Common to all: the lookup clamps the code to its own range, so that every `u16` gives a value and
 //! no index can leave its table; it does one multiplication and no division; and it rounds to the
-//! nearest word (ties towards hotter). Values outside the range are not temperatures:
+//! nearest word (ties towards hotter; a falling [`Packed`] table counts downwards, and its ties go towards
+//! colder). Values outside the range are not temperatures:
 //! [`Thermometer`](crate::thermometer::Thermometer) turns those codes into faults.
 
 mod packed;
