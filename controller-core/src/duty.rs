@@ -264,6 +264,20 @@ mod tests {
     }
 
     #[test]
+    fn a_word_below_zero_is_no_duty_or_off() {
+        for bits in [i16::MIN, -7, -1] {
+            assert_eq!((Duty::new(bits), Duty::saturating(bits)), (None, Duty::OFF));
+        }
+        for bits in [0, 1, 20_000, i16::MAX] {
+            let duty = Duty::constant(bits);
+            assert_eq!(
+                (Duty::new(bits), Duty::saturating(bits)),
+                (Some(duty), duty)
+            );
+        }
+    }
+
+    #[test]
     fn words_convert_both_ways_and_a_negative_one_is_refused() {
         assert_eq!(Duty::try_from(1_234_i16).map(i16::from), Ok(1_234));
         let error = Duty::try_from(-1_i16).unwrap_err();

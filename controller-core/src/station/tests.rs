@@ -189,6 +189,27 @@ fn recovery_is_bumpless_then_moves_at_the_law_s_pace() {
     assert!((1..=2).contains(&(first.bits() - second.bits())));
 }
 
+/// Running is what the last step did: the law ran, on a usable reading, without an alarm.
+#[test]
+fn running_says_whether_the_law_ran() {
+    let mut station = Cooling::new(&COOL);
+    assert!(!station.running(), "nothing measured yet");
+    let mut running_after = |reading| {
+        sample(&mut station, reading);
+        station.running()
+    };
+    assert!(running_after(celsius(40.0)));
+    assert!(!running_after(BROKEN), "held");
+    assert!(running_after(celsius(40.0)));
+    assert_eq!(
+        [BROKEN; 3].map(&mut running_after),
+        [false; 3],
+        "held, then safe"
+    );
+    assert!(!running_after(celsius(40.0)), "not yet recovered");
+    assert!(running_after(celsius(40.0)));
+}
+
 #[test]
 fn after_held_samples_nothing_jumps() {
     let mut station = running();
