@@ -106,6 +106,7 @@ fn a_held_rotor_is_found_by_its_tachometer() {
         assert!(row.cases > 0);
         assert_eq!(row.made_safe, row.cases, "{}", campaign.table());
         assert!(row.safe_after_s.is_some_and(|s| s <= stated), "{row:?}");
+        assert_eq!(row.stated_s, Some(stated));
     }
     let other = row(&campaign, "other fan blocked");
     assert!(other.cases > 0);

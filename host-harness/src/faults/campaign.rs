@@ -8,8 +8,9 @@ use serde::Serialize;
 use super::catalogue::{Fault, Trial, catalogue};
 use super::injector::Injector;
 use super::moment::{Moment, Seen, World};
-use crate::design::{Actuator, Design};
-use crate::plan::{DrivePlan, Plan, kelvin_per_code};
+use super::stated::Stated;
+use crate::design::Design;
+use crate::plan::{Plan, kelvin_per_code};
 use crate::simulate::station::{RunningStation, station};
 
 /// The shipped thermometer with the design's table: code in, temperature word or fault out.
@@ -22,8 +23,6 @@ const LASTING_S: [f64; 2] = [2_400.0, 9_000.0];
 /// How long the loop is watched after a passing fault, seconds; and in a safe state that lasts and cools, which
 /// then only goes on cooling.
 const AFTER_S: f64 = 900.0;
-/// Time for a held rotor's last pulses to pass, seconds.
-const RUN_DOWN_S: f64 = 5.0;
 /// The operator comes by so often after a fault has passed, seconds, and resets what is latched.
 const OPERATOR_S: f64 = 60.0;
 
@@ -44,6 +43,9 @@ pub struct Row {
     pub made_safe: usize,
     /// Longest time from the fault to the safe state, seconds.
     pub safe_after_s: Option<f64>,
+    /// Longest time that the station states for it, seconds, where it depends on nothing else: a case that lasts
+    /// longer without an alarm is a violation.
+    pub stated_s: Option<f64>,
     /// Cases whose fault passed within the time watched.
     pub passing: usize,
     /// Of those, cases in which the law ran again at the end.
@@ -85,50 +87,6 @@ struct Outcome {
     recovered_after: Option<f64>,
     passing: bool,
     broken: Option<String>,
-}
-
-/// Times that the station states, in seconds, for this design.
-struct Stated {
-    sensor: f64,
-    stale: f64,
-    stuck: f64,
-    self_test: f64,
-    tachometer: f64,
-    effect: f64,
-    trip: f64,
-}
-
-impl Stated {
-    fn of(world: &World<'_>, parts: u8) -> Self {
-        let (g, period) = (&world.plan.guards, world.design.control.period_s);
-        let tick = period / f64::from(world.plan.ticks_per_sample);
-        let tachometer = match (&world.design.control.actuator, world.plan.drive) {
-            (
-                Actuator::Fan(fan),
-                DrivePlan::Fan {
-                    tachometer: Some((_, confirm, retries)),
-                    ..
-                },
-            ) => {
-                // windows before each push and the alarm, each push and the window after it, and the rotor running down
-                let windows = f64::from(
-                    (u32::from(retries) + 1) * u32::from(confirm) + 2 * u32::from(retries) + 2,
-                );
-                windows * period + f64::from(retries) * fan.spin_up_s + RUN_DOWN_S
-            }
-            _ => f64::INFINITY,
-        };
-        Self {
-            sensor: f64::from(g.confirm) * period,
-            // to the limit, from a step up to a period ago
-            stale: f64::from(g.stale_ticks) * tick + period,
-            stuck: (f64::from(g.stuck.0) + 1.0) * period,
-            self_test: 2.0 * f64::from(parts) * period,
-            tachometer,
-            effect: (f64::from(g.effect.1) + 2.0) * period,
-            trip: (f64::from(g.trip_confirm) + 1.0) * period,
-        }
-    }
 }
 
 /// Runs the campaign of a design: at least 5,000 cases. `read` is the shipped thermometer. `progress` is called once
@@ -178,7 +136,7 @@ pub fn run_campaign_with(
             (trial, outcome)
         })
         .collect();
-    gather(design, &trials, outcomes, times, healthy)
+    gather(design, &stated, &trials, outcomes, times, healthy)
 }
 
 /// The scenario without a fault: the loop at `times` moments spread over it, and what was wrong with it.
@@ -455,6 +413,7 @@ fn longest(longest: &mut Option<f64>, seconds: Option<f64>) {
 
 fn gather(
     design: &Design,
+    stated: &Stated,
     trials: &[Trial],
     outcomes: Vec<(usize, Outcome)>,
     times: usize,
@@ -483,6 +442,7 @@ fn gather(
                 worst_celsius: f64::NEG_INFINITY,
                 made_safe: 0,
                 safe_after_s: None,
+                stated_s: stated.alarm_after(trials[trial].fault),
                 passing: 0,
                 recovered: 0,
                 recovered_after_s: None,

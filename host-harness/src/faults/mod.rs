@@ -14,6 +14,7 @@ mod campaign;
 mod catalogue;
 mod injector;
 mod moment;
+mod stated;
 mod table;
 
 pub use campaign::{Campaign, Row, Thermometer, run_campaign, run_campaign_with};

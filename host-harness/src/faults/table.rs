@@ -10,7 +10,7 @@ fn seconds(s: Option<f64>) -> String {
     }
 }
 
-fn row(r: &Row) -> [String; 9] {
+fn row(r: &Row) -> [String; 10] {
     [
         r.fault.clone(),
         r.cases.to_string(),
@@ -19,6 +19,7 @@ fn row(r: &Row) -> [String; 9] {
         format!("{:.1}", r.worst_celsius),
         r.made_safe.to_string(),
         seconds(r.safe_after_s),
+        seconds(r.stated_s),
         if r.passing == 0 {
             "-".to_owned()
         } else {
@@ -28,7 +29,7 @@ fn row(r: &Row) -> [String; 9] {
     ]
 }
 
-const HEAD: [&str; 9] = [
+const HEAD: [&str; 10] = [
     "fault",
     "cases",
     "violations",
@@ -36,13 +37,14 @@ const HEAD: [&str; 9] = [
     "worst degC",
     "made safe",
     "after s",
+    "stated s",
     "recovered",
     "after s",
 ];
 
 /// Columns: words to the left, numbers to the right.
-fn aligned(rows: &[[String; 9]]) -> String {
-    let mut widths = [0; 9];
+fn aligned(rows: &[[String; 10]]) -> String {
+    let mut widths = [0; 10];
     for row in rows {
         for (width, cell) in widths.iter_mut().zip(row) {
             *width = cell.chars().count().max(*width);
