@@ -16,7 +16,6 @@ use std::format;
 
 const SP: u32 = 8;
 const K: u32 = 3;
-const L: u32 = 2;
 
 /// Compares upper halves, as 8- and 16-bit machines do.
 struct Halves;
@@ -233,21 +232,28 @@ fn check<M: Multiply<i16>>(c: &Case) {
         say("one product")
     );
 
-    let mut state = PidState::with::<K>(integrator, c.filtered);
+    series::<2, M>(c);
+    // a lead that does not fit its word by far
+    series::<20, M>(c);
+}
+
+fn series<const L: u32, M: Multiply<i16>>(c: &Case) {
+    let s = c.settings();
+    let mut state = PidState::with::<K>(Integrator::from_word(&s, c.word), c.filtered);
     let u = one_product::series_step::<_, SP, K, L, M>(&s, &mut state, c.set_point, c.measurement);
-    let lead = (e + (g << L)).clamp(-32_767, 32_767);
-    assert_eq!(i64::from(u), c.output(kp * lead).1, "{}", say("series"));
+    let lead = (c.error() + (c.slope() << L)).clamp(-32_767, 32_767);
+    let product = i64::from(c.kp) * lead;
+    assert_eq!(i64::from(u), c.output(product).1, "series {L}: {c:?}");
     assert_eq!(
         word(&state),
-        c.confined(start + kp * lead),
-        "{}",
-        say("series")
+        c.confined(c.start() + product),
+        "series {L}: {c:?}"
     );
+    let moved = (domain(c.filtered) << K) + domain(c.measurement) - domain(c.filtered);
     assert_eq!(
         i64::from(state.filtered()),
         moved,
-        "{}",
-        say("series filter")
+        "series {L} filter: {c:?}"
     );
 }
 

@@ -401,6 +401,67 @@ fn hunting_halves_the_gains_without_a_bump() {
     assert!(!station.gains_halved());
 }
 
+/// The reset of halved gains is bumpless after a held sample, too.
+#[test]
+fn full_gains_come_back_without_a_bump_after_a_held_sample() {
+    let mut station = running();
+    let near = celsius(41.0);
+    sample(&mut station, near);
+    <Pi as Law<8>>::absorb_halving(
+        &COOL.settings,
+        &mut station.law,
+        station.set_point,
+        41 * 128,
+    );
+    station.halved = true;
+    let before = sample(&mut station, near);
+    sample(&mut station, BROKEN);
+    station.reset();
+    assert_eq!(sample(&mut station, near), before);
+    assert!(!station.gains_halved());
+}
+
+/// A held sample between a safe state and the law's return does not make it forget to take over.
+#[test]
+fn a_held_sample_after_a_safe_state_is_bumpless() {
+    let mut station = running();
+    let _ = station.step(celsius(40.0), 7);
+    assert_eq!(station.demand(), Duty::FULL, "late");
+    assert_eq!(sample(&mut station, BROKEN), Duty::FULL, "held");
+    assert_eq!(station.alarms(), Alarms::NONE);
+    assert_eq!(sample(&mut station, celsius(40.0)), Duty::FULL, "bumpless");
+}
+
+/// After held samples the derivative begins anew: what the temperature did meanwhile is no kick.
+#[test]
+fn a_derivative_begins_anew_after_held_samples() {
+    const WITH_D: StationConfig<8, FanDrive> = StationConfig::constant(StationParts {
+        settings: Settings::<i16, 8>::constant(
+            Mantissas {
+                kp: 0,
+                ki: 0,
+                kd: 20_000,
+            },
+            FLOOR.bits(),
+            Duty::ONE,
+            Action::Direct,
+        ),
+        ..COOL_PARTS
+    });
+    let mut station: Station<'_, Pid<3>, FanDrive, U7, 8> = Station::new(&WITH_D);
+    let mut step = |reading| {
+        station.output_tick();
+        station.pulses(0, 20);
+        let _ = station.step(reading, 1);
+        station.demand()
+    };
+    let calm = step(celsius(40.0));
+    assert_eq!(step(celsius(40.0)), calm);
+    assert_eq!(step(BROKEN), calm);
+    assert_eq!(step(celsius(41.0)), calm, "1 K hotter, and no kick");
+    assert!(step(celsius(42.0)) > calm, "but now");
+}
+
 #[test]
 fn halving_absorbs_exactly_for_pi_and_pid() {
     let settings = Settings::<i16, 8>::constant(

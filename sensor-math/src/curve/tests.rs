@@ -248,7 +248,7 @@ fn platinum_inverts_to_the_last_digit() {
             let celsius = f64::from(half) / 2.0;
             let back = part.celsius_at(part.ohm_at(celsius));
             assert!(
-                (back - celsius).abs() < 2e-12 * (300.0 + celsius.abs()),
+                (back - celsius).abs() < 2e-14 * (300.0 + celsius.abs()),
                 "{celsius}: {back}"
             );
             cases += 1;
@@ -256,5 +256,5 @@ fn platinum_inverts_to_the_last_digit() {
     }
     assert_eq!(cases, 2 * 2101);
     let part = Platinum::new(100.0);
-    assert!((part.celsius_at(part.ohm_at(-230.0)) + 230.0).abs() < 1e-9);
+    assert!((part.celsius_at(part.ohm_at(-230.0)) + 230.0).abs() < 1e-11);
 }
