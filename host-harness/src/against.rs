@@ -10,10 +10,10 @@ pub type Change = (String, String, String);
 /// What stands for a value on the side that does not have it.
 const ABSENT: &str = "(absent)";
 
-/// Everything comparable in a result: the integers of `firmware.h` and the leaves of `verdict.json`.
-fn facts(header: &str, verdict: &Value) -> BTreeMap<String, String> {
+/// Everything comparable in a result: the integers of `firmware.h` and `firmware.c` and the leaves of `verdict.json`.
+fn facts(c: &str, verdict: &Value) -> BTreeMap<String, String> {
     let mut out = BTreeMap::new();
-    for line in header.lines() {
+    for line in c.lines() {
         if let Some((name, value)) = line
             .strip_prefix("#define ")
             .and_then(|rest| rest.split_once(' '))
@@ -22,7 +22,7 @@ fn facts(header: &str, verdict: &Value) -> BTreeMap<String, String> {
         }
     }
     // arrays: `static const int16_t name[19] = {` up to `};`
-    for part in header.split("static const ").skip(1) {
+    for part in c.split("static const ").skip(1) {
         if let (Some((head, rest)), Some(name)) =
             (part.split_once('{'), part.split(['[', ' ']).nth(1))
         {
@@ -51,7 +51,7 @@ fn leaves(path: &str, value: &Value, out: &mut BTreeMap<String, String>) {
     }
 }
 
-/// Compares two results, each as (text of `firmware.h`, `verdict.json` parsed).
+/// Compares two results, each as (text of `firmware.h` and `firmware.c`, `verdict.json` parsed).
 #[must_use]
 pub fn changes(old: (&str, &Value), new: (&str, &Value)) -> Vec<Change> {
     let (old, new) = (facts(old.0, old.1), facts(new.0, new.1));

@@ -171,11 +171,10 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         budget_svg: Some(&budget_chart(design)),
         firmware: &firmware,
     });
+    let pair = emit::c(design, &table, &verdict);
     let files = vec![
-        (
-            "firmware.h",
-            emit::header(design, &table, &verdict).into_bytes(),
-        ),
+        ("firmware.c", pair.source.into_bytes()),
+        ("firmware.h", pair.header.into_bytes()),
         ("firmware.rs", firmware.into_bytes()),
         ("report.html", page.into_bytes()),
         ("trace.csv", trace(&response)),

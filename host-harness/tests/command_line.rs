@@ -18,9 +18,10 @@ fn design(name: &str) -> String {
     format!("{}/designs/{name}.toml", env!("CARGO_MANIFEST_DIR"))
 }
 
-const FILES: [&str; 5] = [
+const FILES: [&str; 6] = [
     "firmware.rs",
     "firmware.h",
+    "firmware.c",
     "report.html",
     "trace.csv",
     "verdict.json",
@@ -48,7 +49,10 @@ fn a_good_design_is_built_and_exits_0_with_the_same_bytes_each_time() {
     }
     assert_eq!(read(&one), read(&two));
     // nothing else is left
-    assert!(std::fs::read_dir(&one).expect("the directory").count() >= FILES.len());
+    assert_eq!(
+        std::fs::read_dir(&one).expect("the directory").count(),
+        FILES.len()
+    );
     let verdict: serde_json::Value =
         serde_json::from_slice(&std::fs::read(one.join("verdict.json")).expect("verdict"))
             .expect("JSON");

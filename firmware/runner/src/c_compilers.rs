@@ -31,7 +31,8 @@ pub fn is_packaged(target: Target) -> bool {
     compiler(target).is_some()
 }
 
-fn run(command: &mut Command) -> Result<String, String> {
+/// Runs a compiler or what it made; its output, or the first lines of what it complains of.
+pub fn run(command: &mut Command) -> Result<String, String> {
     let output = command
         .output()
         .map_err(|error| format!("{}: {error}", command.get_program().to_string_lossy()))?;
@@ -98,6 +99,50 @@ fn archive(
     }
     std::fs::write(directory.join("search"), search).map_err(|error| error.to_string())?;
     Ok(format!("{} files", members.len()))
+}
+
+/// Compiles `sources` into a program of its own, the last of them a trial, which prints through `runner/c/`.
+pub fn program(
+    tree: &Tree,
+    target: Target,
+    sources: &[PathBuf],
+    program: &Path,
+) -> Result<(), String> {
+    let (gcc, options, _) = compiler(target).ok_or("no C compiler is packaged for this target")?;
+    let (shim, options): (_, &[&str]) = match target {
+        // The larger sister, for the scenario's RAM.
+        Target::Avr => ("runner/c/avr.h", &["-mmcu=atmega1284p"]),
+        _ => ("runner/c/arm.h", options),
+    };
+    let mut objects = Vec::new();
+    for (index, source) in sources.iter().enumerate() {
+        let object = program.with_extension(format!("{index}.o"));
+        let mut command = Command::new(gcc);
+        if index + 1 == sources.len() {
+            command.arg("-DTRIAL");
+        }
+        run(command
+            .args(options)
+            .args(["-std=gnu99", "-Os", "-Wall", "-Wextra", "-Werror", "-c"])
+            .arg("-include")
+            .arg(tree.firmware.join(shim))
+            .arg(source)
+            .arg("-o")
+            .arg(&object))?;
+        objects.push(object);
+    }
+    let mut link = Command::new(gcc);
+    if target != Target::Avr {
+        link.args(["-nostartfiles", "-nodefaultlibs", "-T"])
+            .arg(tree.firmware.join("board/link/thumbv6m.x"));
+    }
+    run(link
+        .args(options)
+        .args(&objects)
+        .arg("-o")
+        .arg(program)
+        .arg("-lgcc"))?;
+    Ok(())
 }
 
 /// Compiles for every target that has a compiler.

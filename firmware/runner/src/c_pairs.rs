@@ -1,179 +1,196 @@
-//! The C file pairs: written for the three cases, compiled for the host by two compilers with sanitizers, run there,
-//! and compared with the Rust crates. `c_compilers` compiles the same files for the targets.
+//! The C file pairs: written for three cases and for every demo design, compiled for the host by two compilers with
+//! sanitizers and for the targets that have a C compiler, run, and compared with the Rust crates. `c_compilers` puts the
+//! three cases into the figures image as well.
 
-use crate::emit::c_source::{Action, Controller, Law, Limits, Table, emit};
+use crate::c_compilers;
+use crate::closed_loop;
 use crate::report::Report;
+use crate::simulator;
+use crate::target::Target;
 use crate::tree::Tree;
+use controller_core::law::Action;
 use exercise::{cases, laws, tables};
+use host_harness::build;
+use host_harness::emit::c_source::trial::Trial;
+use host_harness::emit::c_source::{Controller, emit};
+use host_harness::emit::controller;
+use host_harness::integers::LawIntegers;
+use host_harness::plan::temperature_word;
+use host_harness::tablegen::Layout;
+use sensor_math::fault::Limits;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// Random steps on the host.
+/// Random steps on the host, and on a target.
 const STEPS: u32 = 200_000;
+const STEPS_ON_TARGET: u32 = 20_000;
+/// Samples of a design's scenario: as many as fit the RAM of the smallest simulated machine that holds them.
+const SAMPLES: usize = 2_000;
 
-fn limits() -> Limits {
-    Limits {
-        first: tables::FIRST,
-        last: tables::LAST,
-        low: 20,
-        high: 1010,
-        open_is_low: true,
+/// A pair to try.
+pub struct Pair {
+    controller: Controller,
+    samples: Vec<(i16, u16)>,
+    directory: PathBuf,
+    /// Whether the figures image links it.
+    is_case: bool,
+}
+
+impl Pair {
+    fn name(&self) -> String {
+        let name = self.directory.file_name().unwrap_or_default();
+        name.to_string_lossy().into_owned()
+    }
+
+    fn source(&self) -> PathBuf {
+        self.directory
+            .join(&self.controller.file)
+            .with_extension("c")
     }
 }
 
-fn controllers() -> [Controller; 3] {
-    let law = |settings: laws::Gains, filter_exponent: Option<u32>| Law {
+/// The sources that the figures image links.
+pub fn cases_of(pairs: &[Pair]) -> Vec<PathBuf> {
+    pairs
+        .iter()
+        .filter(|pair| pair.is_case)
+        .map(Pair::source)
+        .collect()
+}
+
+fn cases() -> [Controller; 3] {
+    let law = |settings: laws::Gains, kd: u16| LawIntegers {
         kp: settings.mantissas().kp,
         ki: settings.mantissas().ki,
-        kd: if filter_exponent.is_none() {
-            0
-        } else {
-            settings.mantissas().kd
-        },
-        gain_fraction_bits: laws::SP,
-        filter_exponent,
+        kd,
+        scale: laws::SP,
+        filter_exponent: laws::K,
         lo: settings.lo(),
         hi: settings.hi(),
         action: Action::Direct,
     };
     let heat = cases::HEAT_PID;
     let pair = |prefix: &str, law, table| Controller {
+        file: prefix.to_owned(),
         prefix: prefix.to_owned(),
         title: format!("Case {prefix}"),
         law,
         table,
-        limits: limits(),
+        limits: Limits::new(tables::FIRST, tables::LAST, 20, 1010),
         temperature_fraction_bits: 7,
-        set_point: exercise::input::SET_POINT,
+        integers: Vec::new(),
+        refusal: None,
     };
     [
         pair(
             "cool_pi",
-            law(cases::COOL_PI, None),
-            Table::Uniform {
-                codes: (tables::FIRST, tables::LAST),
+            law(cases::COOL_PI, 0),
+            Layout::Uniform {
+                first: tables::FIRST,
+                last: tables::LAST,
                 shift: tables::UNIFORM_SHIFT,
                 knots: tables::UNIFORM_KNOTS.to_vec(),
             },
         ),
         pair(
             "cool_pid",
-            law(cases::COOL_PID, Some(laws::K)),
-            Table::Zones {
+            law(cases::COOL_PID, cases::COOL_PID.mantissas().kd),
+            Layout::Zones {
                 codes: (
                     tables::FIRST,
                     tables::FIRST_END,
                     tables::SECOND_END,
                     tables::LAST,
                 ),
-                shifts: tables::ZONE_SHIFTS,
+                shifts: tables::ZONE_SHIFTS.into(),
                 knots: tables::ZONES_KNOTS.to_vec(),
             },
         ),
         pair(
             "heat_pid",
-            Law {
+            LawIntegers {
                 kp: heat.mantissas().kp,
                 ki: heat.mantissas().ki,
                 kd: heat.mantissas().kd,
-                gain_fraction_bits: cases::HEAT_SP,
-                filter_exponent: Some(cases::HEAT_K),
+                scale: cases::HEAT_SP,
+                filter_exponent: cases::HEAT_K,
                 lo: heat.lo(),
                 hi: heat.hi(),
                 action: Action::Reverse,
             },
-            Table::Packed {
+            Layout::Packed {
                 first: cases::PACKED_FIRST,
                 origin: cases::PACKED_ORIGIN,
                 segments: cases::PACKED_SEGMENTS,
                 shape: cases::PACKED_SHAPE,
                 bytes: cases::PACKED_BYTES.to_vec(),
-                jumps: vec![(
-                    cases::PACKED_JUMP.offset,
-                    cases::PACKED_JUMP.climb,
-                    cases::PACKED_JUMP.segment,
-                    cases::PACKED_JUMP.exponent,
-                )],
+                jumps: vec![cases::PACKED_JUMP],
             },
         ),
     ]
 }
 
-/// A program that repeats the inputs of `exercise` and prints its checksums.
-fn driver(prefix: &str) -> String {
-    format!(
-        r#"#include <stdio.h>
-#include "{prefix}.h"
-
-static uint32_t sum;
-static uint32_t random_state;
-
-static void word(int16_t value) {{ sum = ((sum << 5) | (sum >> 27)) + (uint32_t)(uint16_t)value; }}
-static void wide(int32_t value)
-{{
-    word((int16_t)(uint16_t)((uint32_t)value & 0xffffu));
-    word((int16_t)(uint16_t)((uint32_t)value >> 16));
-}}
-static uint16_t random_word(void)
-{{
-    random_state ^= random_state << 13;
-    random_state ^= random_state >> 17;
-    random_state ^= random_state << 5;
-    return (uint16_t)(random_state >> 8);
-}}
-static int16_t any_word(void)
-{{
-    uint16_t choice = random_word() & 15u;
-    int16_t value = (int16_t)random_word();
-    if (choice == 0) return INT16_MIN;
-    if (choice == 1) return INT16_MAX;
-    if (choice == 2) return 0;
-    return choice < 8 ? (int16_t)(value >> 8) : value;
-}}
-
-int main(void)
-{{
-    {prefix}_state state;
-    int16_t set_point = 0;
-    uint32_t i;
-    unsigned faults[4] = {{ 0, 0, 0, 0 }};
-    for (i = 0; i < 65536u; i++) word({prefix}_temperature((uint16_t)i));
-    printf("table %08lx\n", (unsigned long)sum);
-    for (i = 0; i < 65536u; i++) faults[{prefix}_fault((uint16_t)i) & 3]++;
-    printf("faults %u %u %u %u\n", faults[0], faults[1], faults[2], faults[3]);
-    sum = 0;
-    random_state = {seed}u;
-    {prefix}_start(&state, 0);
-    for (i = 0; i < {STEPS}u; i++) {{
-        if ((i & 7u) == 0) set_point = any_word();
-        word({prefix}_step(&state, set_point, any_word()));
-        wide(state.integral);
-    }}
-    printf("run %08lx\n", (unsigned long)sum);
-    return 0;
-}}
-"#,
-        seed = laws::SEED,
-    )
+/// The pair that `hushloop build` writes for a design, with its own scenario.
+fn of_design(tree: &Tree, name: &str) -> Result<(Controller, Vec<(i16, u16)>), String> {
+    let design = closed_loop::load(tree, name)?;
+    let table = build::table(&design.sensing).map_err(|error| error.to_string())?;
+    let bits = design.sensing.table.fraction_bits;
+    let response = build::respond(&design, &table);
+    let samples = response
+        .fixed
+        .iter()
+        .step_by(response.fixed.len().div_ceil(SAMPLES).max(1))
+        .map(|sample| (temperature_word(sample.set_point, bits), sample.code))
+        .collect();
+    Ok((controller(&design, &table), samples))
 }
 
-/// Writes the pairs and their drivers; returns the sources of the pairs.
-pub fn write(tree: &Tree) -> Result<Vec<PathBuf>, String> {
-    let directory = tree.output().join("c-source");
-    std::fs::create_dir_all(&directory).map_err(|error| error.to_string())?;
-    let mut sources = Vec::new();
-    for controller in controllers() {
-        let pair = emit(&controller).map_err(|refusal| refusal.to_string())?;
-        let prefix = &controller.prefix;
-        let put = |name: String, text: String| {
-            std::fs::write(directory.join(name), text).map_err(|error| error.to_string())
-        };
-        put(format!("{prefix}.h"), pair.header)?;
-        put(format!("{prefix}.c"), pair.source)?;
-        put(format!("{prefix}_driver.c"), driver(prefix))?;
-        sources.push(directory.join(format!("{prefix}.c")));
+/// Writes every pair.
+pub fn write(tree: &Tree) -> Result<Vec<Pair>, String> {
+    let mut pairs = Vec::new();
+    for controller in cases() {
+        let codes = (0..SAMPLES as u16).map(|n| (exercise::input::SET_POINT, n % tables::CODES));
+        pairs.push((controller.file.clone(), controller, codes.collect(), true));
     }
-    Ok(sources)
+    for name in closed_loop::names() {
+        let (controller, samples) = of_design(tree, name)?;
+        pairs.push((name.to_owned(), controller, samples, false));
+    }
+    let put =
+        |path: PathBuf, text: String| std::fs::write(path, text).map_err(|error| error.to_string());
+    let mut written = Vec::new();
+    for (name, controller, samples, is_case) in pairs {
+        let directory = tree.output().join("c-source").join(name);
+        std::fs::create_dir_all(&directory).map_err(|error| error.to_string())?;
+        let pair = emit(&controller).map_err(|refusal| refusal.to_string())?;
+        put(
+            directory.join(&controller.file).with_extension("h"),
+            pair.header,
+        )?;
+        put(
+            directory.join(&controller.file).with_extension("c"),
+            pair.source,
+        )?;
+        written.push(Pair {
+            controller,
+            samples,
+            directory,
+            is_case,
+        });
+    }
+    Ok(written)
+}
+
+/// Writes a pair's trial beside it; what it must print.
+fn trial(pair: &Pair, random_steps: u32) -> Result<(PathBuf, String), String> {
+    let trial = Trial {
+        controller: &pair.controller,
+        samples: &pair.samples,
+        random_steps,
+    };
+    let path = pair.directory.join(format!("trial_{random_steps}.c"));
+    std::fs::write(&path, trial.program()).map_err(|error| error.to_string())?;
+    Ok((path, trial.expected()))
 }
 
 const WARNINGS: [&str; 9] = [
@@ -188,17 +205,16 @@ const WARNINGS: [&str; 9] = [
     "-O2",
 ];
 
-fn run_on_host(compiler: &str, sanitize: bool, source: &Path) -> Result<String, String> {
-    let stem = source.with_extension("");
-    let name = stem
-        .file_name()
-        .and_then(|name| name.to_str())
-        .ok_or("a source has a name")?;
-    let program = source.with_file_name(format!(
-        "{name}-{compiler}{}",
+fn run_on_host(
+    compiler: &str,
+    sanitize: bool,
+    pair: &Pair,
+    trial: &Path,
+) -> Result<String, String> {
+    let program = pair.directory.join(format!(
+        "{compiler}{}",
         if sanitize { "-sanitized" } else { "" }
     ));
-    let driver = source.with_file_name(format!("{name}_driver.c"));
     let object = program.with_extension("o");
     let mut options: Vec<&str> = Vec::new();
     if sanitize {
@@ -208,73 +224,85 @@ fn run_on_host(compiler: &str, sanitize: bool, source: &Path) -> Result<String, 
             "-g",
         ]);
     }
-    let run = |command: &mut Command| {
-        let output = command
-            .output()
-            .map_err(|error| format!("{compiler}: {error}"))?;
-        let text = String::from_utf8_lossy(&output.stdout).into_owned();
-        if output.status.success() {
-            Ok(text)
-        } else {
-            Err(String::from_utf8_lossy(&output.stderr)
-                .lines()
-                .take(4)
-                .collect::<Vec<_>>()
-                .join(" | "))
-        }
-    };
-    // The pair under every warning; the driver, which is ours alone, under none.
-    run(Command::new(compiler)
-        .args(WARNINGS)
-        .args(&options)
-        .arg("-c")
-        .arg(source)
-        .arg("-o")
-        .arg(&object))?;
-    run(Command::new(compiler)
-        .arg("-std=c99")
-        .args(&options)
-        .arg(driver)
-        .arg(&object)
-        .arg("-o")
-        .arg(&program))?;
-    run(Command::new("timeout").arg("60").arg(&program))
+    // The pair under every warning; its trial, which is ours alone, under none.
+    c_compilers::run(
+        Command::new(compiler)
+            .args(WARNINGS)
+            .args(&options)
+            .arg("-c")
+            .arg(pair.source())
+            .arg("-o")
+            .arg(&object),
+    )?;
+    c_compilers::run(
+        Command::new(compiler)
+            .arg("-std=c99")
+            .args(&options)
+            .arg(trial)
+            .arg(&object)
+            .arg("-o")
+            .arg(&program),
+    )?;
+    c_compilers::run(Command::new("timeout").arg("60").arg(&program))
+}
+
+fn same(got: &str, expected: &str) -> Result<String, String> {
+    if got.trim() == expected.trim() {
+        Ok(String::new())
+    } else {
+        Err(format!("got {got:?}, the Rust crates give {expected:?}"))
+    }
 }
 
 /// Compares the C pairs with the Rust crates on the host.
-pub fn check(sources: &[PathBuf], report: &mut Report) {
-    let runs = cases::random_runs(STEPS);
-    let walks = cases::every_word_of_each();
-    let limits = limits();
-    let good = limits.last - limits.first + 1;
-    let (low, high) = (limits.low + 1, u16::MAX - limits.high + 1);
-    let faults = [
-        u32::from(good),
-        u32::from(low),
-        u32::from(high),
-        65536 - u32::from(good) - u32::from(low) - u32::from(high),
-    ];
-    for (index, source) in sources.iter().enumerate() {
-        let expected = format!(
-            "table {:08x}\nfaults {} {} {} {}\nrun {:08x}\n",
-            walks[index].0, faults[0], faults[1], faults[2], faults[3], runs[index].0
-        );
+pub fn check(pairs: &[Pair], report: &mut Report) {
+    for pair in pairs {
+        let trial = trial(pair, STEPS);
         for compiler in ["gcc", "clang"] {
             for sanitize in [false, true] {
                 let what = format!(
-                    "{} by {compiler}{}: every 16-bit code, {STEPS} steps",
-                    source.file_name().unwrap_or_default().to_string_lossy(),
-                    if sanitize { " with sanitizers" } else { "" }
+                    "{} in C by {compiler}{}: every 16-bit code, {} samples, {STEPS} random steps",
+                    pair.name(),
+                    if sanitize { " with sanitizers" } else { "" },
+                    pair.samples.len(),
                 );
-                let result = run_on_host(compiler, sanitize, source).and_then(|got| {
-                    if got == expected {
-                        Ok(String::new())
-                    } else {
-                        Err(format!("got {got:?}, the Rust crates give {expected:?}"))
-                    }
+                let result = trial.clone().and_then(|(trial, expected)| {
+                    same(&run_on_host(compiler, sanitize, pair, &trial)?, &expected)
                 });
                 report.check(&what, result);
             }
+        }
+    }
+}
+
+/// The pair and its trial, nothing else, as a program on a simulated target.
+fn run_on_target(tree: &Tree, target: Target, pair: &Pair) -> Result<String, String> {
+    let (trial, expected) = trial(pair, STEPS_ON_TARGET)?;
+    let program = pair.directory.join(format!("{}.elf", target.triple()));
+    c_compilers::program(tree, target, &[pair.source(), trial], &program)?;
+    let text = simulator::run(target, &program)?;
+    let names = ["temperatures", "faults", "scenario", "random"];
+    let got: Vec<&str> = text
+        .lines()
+        .filter(|line| names.iter().any(|name| line.starts_with(name)))
+        .collect();
+    same(&got.join("\n"), &expected)
+}
+
+/// The same on the targets that have a C compiler: the traces of every demo design.
+pub fn check_on_targets(tree: &Tree, targets: &[Target], pairs: &[Pair], report: &mut Report) {
+    for target in targets
+        .iter()
+        .filter(|target| c_compilers::is_packaged(**target))
+    {
+        for pair in pairs.iter().filter(|pair| !pair.is_case) {
+            let what = format!(
+                "{} in C on {}: every 16-bit code, {} samples, {STEPS_ON_TARGET} random steps",
+                pair.name(),
+                target.triple(),
+                pair.samples.len(),
+            );
+            report.check(&what, run_on_target(tree, *target, pair));
         }
     }
 }

@@ -170,7 +170,13 @@ fn cases() -> [Case; 3] {
     ]
 }
 
-fn load(tree: &Tree, name: &str) -> Result<Design, String> {
+/// The names of the demo designs.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    cases().into_iter().map(|case| case.name)
+}
+
+/// A demo design.
+pub fn load(tree: &Tree, name: &str) -> Result<Design, String> {
     let path = tree
         .root
         .join("host-harness/designs")

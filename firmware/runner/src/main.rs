@@ -8,11 +8,6 @@ mod c_compilers;
 mod c_pairs;
 mod cargo;
 mod closed_loop;
-/// The emitter itself.
-#[path = "../../../host-harness/src/emit"]
-mod emit {
-    pub mod c_source;
-}
 mod figures;
 mod image;
 mod link;
@@ -68,9 +63,10 @@ fn main() -> ExitCode {
         .iter()
         .any(|target| c_compilers::is_packaged(*target))
     {
-        report.stage("C compilers");
+        report.stage("C on the targets, bit for bit with Rust");
     }
-    let c = c_compilers::compile(&tree, &targets, &pairs, &mut report);
+    let c = c_compilers::compile(&tree, &targets, &c_pairs::cases_of(&pairs), &mut report);
+    c_pairs::check_on_targets(&tree, &targets, &pairs, &mut report);
 
     report.stage("images");
     cargo::build_images(&tree, &targets, &c, &mut report);

@@ -55,7 +55,13 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
                 .map_or("", |(_, b)| std::str::from_utf8(b).unwrap_or(""))
         };
         let verdict: Value = serde_json::from_str(text("verdict.json")).unwrap_or(Value::Null);
-        let found = changes((&old.0, &old.1), (text("firmware.h"), &verdict));
+        let found = changes(
+            (&old.0, &old.1),
+            (
+                &(text("firmware.h").to_owned() + text("firmware.c")),
+                &verdict,
+            ),
+        );
         println!(
             "\nagainst {}:",
             args.against.as_deref().unwrap_or(Path::new("")).display()
@@ -82,14 +88,17 @@ fn read_result(dir: &Path) -> Result<(String, Value), Failure> {
         let path = dir.join(name);
         std::fs::read_to_string(&path).map_err(|e| Failure::File(path, e))
     };
-    let (header, verdict) = (read("firmware.h")?, read("verdict.json")?);
+    let (c, verdict) = (
+        read("firmware.h")? + &read("firmware.c")?,
+        read("verdict.json")?,
+    );
     let verdict = serde_json::from_str(&verdict).map_err(|e| {
         Failure::Refused(format!(
             "{}: not a verdict: {e}; accepted: a directory that `hushloop build` wrote",
             dir.display()
         ))
     })?;
-    Ok((header, verdict))
+    Ok((c, verdict))
 }
 
 /// Writes every file beside its final place first and moves them only when all are complete, so that a failure
@@ -163,7 +172,8 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
     let names: Vec<&str> = built.files.iter().map(|(name, _)| *name).collect();
     text += &format!("\nwrote {} to {}\n", names.join(", "), out.display());
     if !v.good {
-        text += "firmware.rs and firmware.h refuse to compile while the verdict is bad\n";
+        text +=
+            "firmware.rs, firmware.h and firmware.c refuse to compile while the verdict is bad\n";
     }
     text + "\n" + CAUTIONS[0] + "\n"
 }

@@ -8,117 +8,45 @@
 
 mod law;
 mod lookup;
+pub mod trial;
 
 use std::fmt::Write;
 
-/// What acts on what.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Action {
-    /// Cooling: more output when it is too hot.
-    Direct,
-    /// Heating: more output when it is too cold.
-    Reverse,
-}
+use controller_core::law::Action;
+use sensor_math::fault::{FaultCode, Limits};
 
-/// The law's integers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Law {
-    /// Proportional mantissa, `gain_fraction_bits` fraction bits.
-    pub kp: u16,
-    /// Integral mantissa a sample, 16 fraction bits.
-    pub ki: u16,
-    /// Derivative mantissa, `gain_fraction_bits` fraction bits.
-    pub kd: u16,
-    /// Fraction bits of `kp` and `kd`, 1 to 15.
-    pub gain_fraction_bits: u32,
-    /// The derivative's filter averages over `2^filter_exponent` samples, exponent 0 to 15; `None` for a PI law.
-    pub filter_exponent: Option<u32>,
-    /// Least demand, 0 or more.
-    pub lo: i16,
-    /// Greatest demand, 32767 means full.
-    pub hi: i16,
-    /// Direction.
-    pub action: Action,
-}
-
-/// The table's integers, as in `sensor_math::table`.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Table {
-    /// Knots at equal distances of `2^shift` codes.
-    Uniform {
-        /// First and last code.
-        codes: (u16, u16),
-        /// Step, 0 to 15.
-        shift: u32,
-        /// Temperatures at the knots.
-        knots: Vec<i16>,
-    },
-    /// Three zones of uniform steps; a zone may be empty.
-    Zones {
-        /// First code, end of the first zone, end of the second zone, last code.
-        codes: (u16, u16, u16, u16),
-        /// Steps of the zones.
-        shifts: (u32, u32, u32),
-        /// Temperatures at the knots.
-        knots: Vec<i16>,
-    },
-    /// Segments of free widths, powers of two.
-    Packed {
-        /// First code.
-        first: u16,
-        /// Temperature at the first code.
-        origin: i16,
-        /// Number of segments.
-        segments: u8,
-        /// Unit, direction and width exponent before the first segment.
-        shape: u8,
-        /// Width codes, then differences.
-        bytes: Vec<u8>,
-        /// Places to start the scan: offset, climb, segment, width exponent before it.
-        jumps: Vec<(u16, u16, u8, u8)>,
-    },
-}
-
-/// Codes that are readings, and codes that are faults.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Limits {
-    /// First code that is a temperature.
-    pub first: u16,
-    /// Last code that is a temperature.
-    pub last: u16,
-    /// Up to here the wire is broken or shorted.
-    pub low: u16,
-    /// From here the wire is shorted or broken.
-    pub high: u16,
-    /// Whether a broken wire reads low.
-    pub open_is_low: bool,
-}
+use crate::integers::LawIntegers;
+use crate::tablegen::Layout;
 
 /// Everything the pair is made from.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Controller {
+    /// Name of both files, without `.h` and `.c`.
+    pub file: String,
     /// What every name in C begins with: a C identifier in lower case.
     pub prefix: String,
     /// One line about the design, for the comment at the top.
     pub title: String,
-    /// The law.
-    pub law: Law,
+    /// The law; without a derivative gain there is no filter either.
+    pub law: LawIntegers,
     /// The lookup.
-    pub table: Table,
+    pub table: Layout,
     /// Fault thresholds.
     pub limits: Limits,
     /// Fraction bits of a temperature word.
     pub temperature_fraction_bits: u32,
-    /// The wanted temperature, a temperature word.
-    pub set_point: i16,
+    /// What firmware may want to know besides, by name.
+    pub integers: Vec<(String, i64)>,
+    /// Why it must not be flashed: stops every compilation.
+    pub refusal: Option<String>,
 }
 
 /// The two files.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pair {
-    /// `PREFIX.h`.
+    /// `FILE.h`.
     pub header: String,
-    /// `PREFIX.c`.
+    /// `FILE.c`.
     pub source: String,
 }
 
@@ -157,13 +85,6 @@ fn check(controller: &Controller) -> Result<(), Refusal> {
     }
     law::check(&controller.law)?;
     lookup::check(&controller.table)?;
-    let limits = &controller.limits;
-    if !(limits.low < limits.first && limits.first <= limits.last && limits.last < limits.high) {
-        refuse(format!(
-            "fault thresholds {} and {} around codes {}..={}; accepted: low < first <= last < high",
-            limits.low, limits.high, limits.first, limits.last
-        ))?;
-    }
     Ok(())
 }
 
@@ -189,37 +110,44 @@ fn comment(text: &str) -> String {
 fn header(controller: &Controller) -> String {
     let prefix = &controller.prefix;
     let upper = prefix.to_uppercase();
-    let filtered = if controller.law.filter_exponent.is_some() {
+    let guard = controller.file.to_uppercase().replace(['-', '.'], "_");
+    let filtered = if controller.law.has_derivative() {
         "    int32_t filtered; /* measurement, filtered, with the filter's fraction bits */\n"
     } else {
         ""
     };
+    let refusal = controller.refusal.as_ref().map_or(String::new(), |why| {
+        format!("#error \"{}\"\n\n", comment(why).replace(['"', '\\'], "'"))
+    });
+    let mut integers = String::new();
+    for (name, value) in &controller.integers {
+        let _ = writeln!(integers, "#define {upper}_{name} {}", literal(*value));
+    }
     format!(
-        "/* {title}: the control law and the sensor table, written by `hushloop build`; do not edit.\n\
+        "/* {title}: integers, control law and sensor table, written by `hushloop build`; do not edit.\n\
          \x20*\n\
-         \x20* C99. Integers only: temperatures in 1/{counts} degC, duties in 1/32767 of full, codes as the converter gives them.\n\
-         \x20* Bit-identical to the Rust crates. A controller is not a safety device: fit an independent thermal cut-out.\n\
+         \x20* C99. Integers only: temperatures in 1/{counts} degC, duties in 1/32767 of full, codes as the converter gives\n\
+         \x20* them, times in output ticks where they say so. Bit-identical to the Rust crates.\n\
+         \x20* A controller is not a safety device: fit an independent thermal cut-out.\n\
          \x20*\n\
          \x20* Once a sample period:\n\
          \x20*     if ({prefix}_fault(code) == {upper}_NO_FAULT)\n\
-         \x20*         duty = {prefix}_step(&state, {upper}_SET_POINT, {prefix}_temperature(code));\n\
+         \x20*         duty = {prefix}_step(&state, set_point, {prefix}_temperature(code));\n\
          \x20*     else\n\
          \x20*         duty = {safe}; and {prefix}_start(&state, first good temperature) afterwards\n\
          \x20*/\n\
-         #ifndef {upper}_H\n#define {upper}_H\n\n#include <stdint.h>\n\n\
+         #ifndef {guard}_H\n#define {guard}_H\n\n{refusal}#include <stdint.h>\n\n\
          #define {upper}_COUNTS_PER_DEGREE {counts}\n\
-         #define {upper}_SET_POINT {set_point}\n\
          #define {upper}_DUTY_FULL 32767\n\
-         #define {upper}_DUTY_LEAST {lo}\n\
-         #define {upper}_DUTY_GREATEST {hi}\n\n\
+         {integers}\n\
          #define {upper}_NO_FAULT 0\n\
-         #define {upper}_OPEN 1\n\
-         #define {upper}_SHORT 2\n\
-         #define {upper}_OUT_OF_RANGE 3\n\n\
+         #define {upper}_OPEN {open}\n\
+         #define {upper}_SHORT {short}\n\
+         #define {upper}_OUT_OF_RANGE {beyond}\n\n\
          typedef struct {{\n    int32_t integral; /* duty with 16 fraction bits and the rounding half inside */\n{filtered}}} {prefix}_state;\n\n\
          /* The state to start from, and to start again from after a fault or a gap. */\n\
          void {prefix}_start({prefix}_state *state, int16_t first_measurement);\n\n\
-         /* One sample: the duty now, in {upper}_DUTY_LEAST..{upper}_DUTY_GREATEST. */\n\
+         /* One sample: the duty now, in {lo}..{hi}. */\n\
          int16_t {prefix}_step({prefix}_state *state, int16_t set_point, int16_t measurement);\n\n\
          /* Temperature of a code; outside the table's range that of its nearer end. */\n\
          int16_t {prefix}_temperature(uint16_t code);\n\n\
@@ -232,27 +160,35 @@ fn header(controller: &Controller) -> String {
             Action::Direct => "full",
             Action::Reverse => "none",
         },
-        set_point = integer(controller.set_point),
+        open = FaultCode::Open.to_byte(),
+        short = FaultCode::Short.to_byte(),
+        beyond = FaultCode::OutOfRange.to_byte(),
         lo = controller.law.lo,
         hi = controller.law.hi,
     )
 }
 
-/// A literal that needs no wider type than it has: -32768 is the difference of two `int`s that fit.
-fn integer(value: i16) -> String {
+/// A literal that needs no wider type than it has: the least word is the difference of two that fit, and what passes
+/// an `int` of 16 bits is of the type that holds it by itself, unless it needs the sign's bit.
+fn literal(value: i64) -> String {
     match value {
-        i16::MIN => "(-32767 - 1)".to_owned(),
+        -32768 => "(-32767 - 1)".to_owned(),
+        0x8000_0000.. => format!("{value}u"),
         0.. => value.to_string(),
         _ => format!("({value})"),
     }
+}
+
+fn integer(value: i16) -> String {
+    literal(value.into())
 }
 
 fn source(controller: &Controller) -> String {
     let prefix = &controller.prefix;
     let upper = prefix.to_uppercase();
     let mut out = format!(
-        "/* {}: written by `hushloop build`; do not edit. See {prefix}.h. */\n\
-         #include \"{prefix}.h\"\n\n\
+        "/* {}: written by `hushloop build`; do not edit. See {file}.h. */\n\
+         #include \"{file}.h\"\n\n\
          /* Right shifts of negative numbers must be arithmetic (C99 leaves that to the implementation). */\n\
          typedef char {prefix}_shifts_are_arithmetic[((int32_t)-1 >> 1) == -1 ? 1 : -1];\n\n\
          /* Where flash is another address space, say before this file how a table is placed and read, e.g. for AVR:\n\
@@ -264,7 +200,8 @@ fn source(controller: &Controller) -> String {
          #ifndef {upper}_IN_FLASH\n#define {upper}_IN_FLASH\n#endif\n\
          #ifndef {upper}_WORD\n#define {upper}_WORD(address) (*(address))\n#endif\n\
          #ifndef {upper}_BYTE\n#define {upper}_BYTE(address) (*(address))\n#endif\n\n",
-        comment(&controller.title)
+        comment(&controller.title),
+        file = controller.file
     );
     out.push_str(&lookup::text(prefix, &upper, &controller.table));
     out.push_str(&faults(prefix, &upper, &controller.limits));
@@ -273,7 +210,11 @@ fn source(controller: &Controller) -> String {
 }
 
 fn faults(prefix: &str, upper: &str, limits: &Limits) -> String {
-    let (below, above) = if limits.open_is_low {
+    let (low, high) = (
+        limits.open().min(limits.short()),
+        limits.open().max(limits.short()),
+    );
+    let (below, above) = if limits.open() < limits.short() {
         ("OPEN", "SHORT")
     } else {
         ("SHORT", "OPEN")
@@ -285,10 +226,8 @@ fn faults(prefix: &str, upper: &str, limits: &Limits) -> String {
          \x20   if (code <= {low}u) return {upper}_{below};\n\
          \x20   if (code >= {high}u) return {upper}_{above};\n\
          \x20   return {upper}_OUT_OF_RANGE;\n}}\n\n",
-        first = limits.first,
-        last = limits.last,
-        low = limits.low,
-        high = limits.high,
+        first = limits.first(),
+        last = limits.last(),
     );
     out
 }

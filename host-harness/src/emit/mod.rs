@@ -1,11 +1,11 @@
-//! What is written for firmware: the same integers as a Rust module and as a C header.
+//! What is written for firmware: the same integers as a Rust module and as a pair of C files.
 
+mod c;
 pub mod c_source;
 pub mod cost;
-mod header;
 mod rust;
 
-pub use header::header;
+pub use c::{c, controller};
 pub use rust::rust;
 
 use controller_core::law::Action;

@@ -134,12 +134,11 @@ fn rust(table: &Table) -> String {
     )
 }
 
-fn c(table: &Table) -> String {
+/// Every integer of a table but its elements, by name.
+pub fn c_integers(table: &Table) -> Vec<(String, i64)> {
     let limits = &table.limits;
-    let mut text = format!("/* {}. */\n#include <stdint.h>\n\n", summary(table));
-    let mut define = |name: &str, value: i64| {
-        let _ = writeln!(text, "#define SENSOR_{name} {value}");
-    };
+    let mut out = Vec::new();
+    let mut define = |name: &str, value: i64| out.push((name.to_owned(), value));
     define("FRACTION_BITS", i64::from(table.request.frac_bits));
     define("VALID_FIRST", i64::from(limits.first()));
     define("VALID_LAST", i64::from(limits.last()));
@@ -147,26 +146,13 @@ fn c(table: &Table) -> String {
     define("SHORT", i64::from(limits.short()));
     match &table.layout {
         Layout::Uniform {
-            first,
-            last,
-            shift,
-            knots,
+            first, last, shift, ..
         } => {
             define("FIRST", i64::from(*first));
             define("LAST", i64::from(*last));
             define("SHIFT", i64::from(*shift));
-            let _ = write!(
-                text,
-                "static const int16_t sensor_knots[{}] = {{\n    {}\n}};\n",
-                knots.len(),
-                list(knots)
-            );
         }
-        Layout::Zones {
-            codes,
-            shifts,
-            knots,
-        } => {
+        Layout::Zones { codes, shifts, .. } => {
             define("FIRST", i64::from(codes.0));
             define("ZONE_2", i64::from(codes.1));
             define("ZONE_3", i64::from(codes.2));
@@ -174,20 +160,14 @@ fn c(table: &Table) -> String {
             for (i, shift) in shifts.iter().enumerate() {
                 define(&format!("SHIFT_{}", i + 1), i64::from(*shift));
             }
-            let _ = write!(
-                text,
-                "static const int16_t sensor_knots[{}] = {{\n    {}\n}};\n",
-                knots.len(),
-                list(knots)
-            );
         }
         Layout::Packed {
             first,
             origin,
             segments,
             shape,
-            bytes,
             jumps,
+            ..
         } => {
             define("FIRST", i64::from(*first));
             define("ORIGIN", i64::from(*origin));
@@ -204,14 +184,30 @@ fn c(table: &Table) -> String {
                     i64::from(jump.exponent),
                 );
             }
-            let _ = write!(
-                text,
-                "/* width codes, then differences */\nstatic const uint8_t sensor_bytes[{}] = {{\n    {}\n}};\n",
-                bytes.len(),
-                list(bytes)
-            );
         }
     }
+    out
+}
+
+fn c(table: &Table) -> String {
+    let mut text = format!("/* {}. */\n#include <stdint.h>\n\n", summary(table));
+    for (name, value) in c_integers(table) {
+        let _ = writeln!(text, "#define SENSOR_{name} {value}");
+    }
+    let _ = match &table.layout {
+        Layout::Uniform { knots, .. } | Layout::Zones { knots, .. } => write!(
+            text,
+            "static const int16_t sensor_knots[{}] = {{\n    {}\n}};\n",
+            knots.len(),
+            list(knots)
+        ),
+        Layout::Packed { bytes, .. } => write!(
+            text,
+            "/* width codes, then differences */\nstatic const uint8_t sensor_bytes[{}] = {{\n    {}\n}};\n",
+            bytes.len(),
+            list(bytes)
+        ),
+    };
     text
 }
 

@@ -1,6 +1,8 @@
 //! The law in C.
 
-use super::{Action, Law, Refusal, refuse};
+use super::{Refusal, refuse};
+use crate::integers::LawIntegers;
+use controller_core::law::Action;
 use std::fmt::Write;
 
 /// The bound of `kp + kd` that keeps the sum of the terms within 32 bits: `controller_core`'s own.
@@ -8,8 +10,8 @@ fn gain_sum_max(fraction_bits: u32) -> u64 {
     ((1 << 31) - (1 << (15 + fraction_bits))) / 32767
 }
 
-pub(super) fn check(law: &Law) -> Result<(), Refusal> {
-    let bits = law.gain_fraction_bits;
+pub(super) fn check(law: &LawIntegers) -> Result<(), Refusal> {
+    let bits = law.scale;
     if !(1..=15).contains(&bits) {
         refuse(format!("{bits} gain fraction bits; accepted: 1 to 15"))?;
     }
@@ -26,28 +28,27 @@ pub(super) fn check(law: &Law) -> Result<(), Refusal> {
             law.lo, law.hi
         ))?;
     }
-    match law.filter_exponent {
-        Some(exponent) if exponent > 15 => {
-            refuse(format!("filter exponent {exponent}; accepted: 0 to 15"))
-        }
-        None if law.kd != 0 => refuse(format!(
-            "kd is {} in a law without a derivative filter",
-            law.kd
-        )),
-        _ => Ok(()),
+    if law.filter_exponent > 15 {
+        refuse(format!(
+            "filter exponent {}; accepted: 0 to 15",
+            law.filter_exponent
+        ))?;
     }
+    Ok(())
 }
 
-pub(super) fn text(prefix: &str, law: &Law) -> String {
+pub(super) fn text(prefix: &str, law: &LawIntegers) -> String {
     let start = match law.action {
-        Action::Direct => law.hi,
-        Action::Reverse => law.lo,
+        // as the crates have it: without integral action nothing could ever unwind a full start
+        Action::Direct if law.ki != 0 => law.hi,
+        Action::Direct | Action::Reverse => law.lo,
     };
     let (error, slope, settle) = match law.action {
         Action::Direct => ("measurement - set_point", "measurement - smooth", "+"),
         Action::Reverse => ("set_point - measurement", "smooth - measurement", "-"),
     };
-    let bits = law.gain_fraction_bits;
+    let bits = law.scale;
+    let filter = law.has_derivative().then_some(law.filter_exponent);
     let mut out = format!(
         "/* To the law's domain, within which no difference of two signals leaves 16 bits. */\n\
          static int16_t in_domain(int16_t signal)\n{{\n\
@@ -58,7 +59,7 @@ pub(super) fn text(prefix: &str, law: &Law) -> String {
          \x20   state->integral = INT32_C({});\n",
         (i64::from(start) << 16) + (1 << 15),
     );
-    match law.filter_exponent {
+    match filter {
         Some(exponent) => {
             let _ = writeln!(
                 out,
@@ -73,7 +74,7 @@ pub(super) fn text(prefix: &str, law: &Law) -> String {
         "}}\n\nint16_t {prefix}_step({prefix}_state *state, int16_t set_point, int16_t measurement)\n{{\n\
          \x20   int16_t error;\n    int32_t sum, increment, room;\n"
     );
-    if law.filter_exponent.is_some() {
+    if filter.is_some() {
         out.push_str("    int16_t smooth, slope;\n");
     }
     let _ = write!(
@@ -84,7 +85,7 @@ pub(super) fn text(prefix: &str, law: &Law) -> String {
         kp = law.kp,
         down = 16 - bits,
     );
-    if let Some(exponent) = law.filter_exponent {
+    if let Some(exponent) = filter {
         let _ = write!(
             out,
             "\n    /* The derivative acts on the measurement, through a filter that keeps its residue. */\n\

@@ -1,10 +1,12 @@
 //! The lookups in C.
 
-use super::{Refusal, Table, integer, refuse};
+use super::{Refusal, integer, refuse};
+use crate::tablegen::Layout;
+use sensor_math::table::Jump;
 use std::fmt::Write;
 
-/// Neighbouring knots differ by no more than this: `sensor_math::table::DIFFERENCE_MAX`.
-const DIFFERENCE_MAX: i32 = 0x3fff;
+/// Neighbouring knots differ by no more than this.
+const DIFFERENCE_MAX: i32 = sensor_math::table::DIFFERENCE_MAX as i32;
 
 fn check_knots(knots: &[i16], needed: usize) -> Result<(), Refusal> {
     if knots.len() < needed {
@@ -21,10 +23,11 @@ fn check_knots(knots: &[i16], needed: usize) -> Result<(), Refusal> {
     Ok(())
 }
 
-pub(super) fn check(table: &Table) -> Result<(), Refusal> {
+pub(super) fn check(table: &Layout) -> Result<(), Refusal> {
     match table {
-        Table::Uniform {
-            codes: (first, last),
+        Layout::Uniform {
+            first,
+            last,
             shift,
             knots,
         } => {
@@ -35,9 +38,9 @@ pub(super) fn check(table: &Table) -> Result<(), Refusal> {
             }
             check_knots(knots, usize::from((last - first) >> shift) + 2)
         }
-        Table::Zones {
+        Layout::Zones {
             codes: (first, first_end, second_end, last),
-            shifts: (one, two, three),
+            shifts: [one, two, three],
             knots,
         } => {
             if [one, two, three].iter().any(|shift| **shift > 15)
@@ -66,7 +69,7 @@ pub(super) fn check(table: &Table) -> Result<(), Refusal> {
             };
             check_knots(knots, needed + 2)
         }
-        Table::Packed {
+        Layout::Packed {
             first,
             origin,
             segments,
@@ -83,7 +86,7 @@ fn check_packed(
     segments: u8,
     shape: u8,
     bytes: &[u8],
-    jumps: &[(u16, u16, u8, u8)],
+    jumps: &[Jump],
 ) -> Result<(), Refusal> {
     if segments == 0 {
         refuse("no segments; accepted: at least 1")?;
@@ -99,13 +102,13 @@ fn check_packed(
     let (mut offset, mut climb, mut exponent) = (0u32, 0u32, i32::from(shape >> 4));
     let mut open = jumps;
     for segment in 0..segments {
-        if let [(jump_offset, jump_climb, at, before), rest @ ..] = open
-            && *at == segment
+        if let [jump, rest @ ..] = open
+            && jump.segment == segment
         {
             if segment % 4 != 0
-                || u32::from(*jump_offset) != offset
-                || u32::from(*jump_climb) != climb
-                || i32::from(*before) != exponent
+                || u32::from(jump.offset) != offset
+                || u32::from(jump.climb) != climb
+                || i32::from(jump.exponent) != exponent
             {
                 refuse(format!(
                     "the jump to segment {segment} does not stand at its start"
@@ -150,10 +153,11 @@ fn words(knots: &[i16]) -> String {
     out
 }
 
-pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
+pub(super) fn text(prefix: &str, upper: &str, table: &Layout) -> String {
     match table {
-        Table::Uniform {
-            codes: (first, last),
+        Layout::Uniform {
+            first,
+            last,
             shift,
             knots,
         } => {
@@ -169,9 +173,9 @@ pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
             );
             out
         }
-        Table::Zones {
+        Layout::Zones {
             codes: (first, first_end, second_end, last),
-            shifts: (one, two, three),
+            shifts: [one, two, three],
             knots,
         } => {
             let top = *one.max(two).max(three);
@@ -213,7 +217,7 @@ pub(super) fn text(prefix: &str, upper: &str, table: &Table) -> String {
             );
             out
         }
-        Table::Packed {
+        Layout::Packed {
             first,
             origin,
             segments,
@@ -276,7 +280,7 @@ fn packed(
     segments: u8,
     shape: u8,
     bytes: &[u8],
-    jumps: &[(u16, u16, u8, u8)],
+    jumps: &[Jump],
 ) -> String {
     let mut out = format!(
         "static const uint8_t packed[{}] {upper}_IN_FLASH = {{\n",
@@ -299,7 +303,13 @@ fn packed(
         out = out.replace("code < 0u ? 0u : (uint16_t)(code - 0u)", "code");
     }
     // The furthest jump that the code has passed; the offsets rise.
-    for (index, (offset, climb, segment, before)) in jumps.iter().enumerate().rev() {
+    for (index, jump) in jumps.iter().enumerate().rev() {
+        let Jump {
+            offset,
+            climb,
+            segment,
+            exponent: before,
+        } = jump;
         let otherwise = if index + 1 == jumps.len() {
             ""
         } else {

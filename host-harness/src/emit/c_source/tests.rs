@@ -1,33 +1,33 @@
 use super::*;
+use sensor_math::table::Jump;
+
+mod compiled;
 
 fn rack() -> Controller {
     Controller {
+        file: "firmware".to_owned(),
         prefix: "rack".to_owned(),
         title: "Rack */ beside a recording room".to_owned(),
-        law: Law {
+        law: LawIntegers {
             kp: 1300,
             ki: 655,
             kd: 5000,
-            gain_fraction_bits: 8,
-            filter_exponent: Some(3),
+            scale: 8,
+            filter_exponent: 3,
             lo: 6554,
             hi: 32767,
             action: Action::Direct,
         },
-        table: Table::Uniform {
-            codes: (182, 300),
+        table: Layout::Uniform {
+            first: 182,
+            last: 300,
             shift: 5,
             knots: vec![-1280, 0, 1000, 2000, -32768 / 4],
         },
-        limits: Limits {
-            first: 182,
-            last: 300,
-            low: 20,
-            high: 1000,
-            open_is_low: true,
-        },
+        limits: Limits::new(182, 300, 20, 1000),
         temperature_fraction_bits: 7,
-        set_point: -640,
+        integers: vec![("SET_POINT".to_owned(), -640)],
+        refusal: None,
     }
 }
 
@@ -55,7 +55,7 @@ fn holds_no_library_no_float_and_no_allocation() {
     for word in ["float", "double", "malloc", "long", "inline", "//", "."] {
         let found = code
             .replace("stdint.h", "")
-            .replace("rack.h", "")
+            .replace("firmware.h", "")
             .contains(word);
         assert!(!found, "{word:?} in\n{code}");
     }
@@ -63,7 +63,7 @@ fn holds_no_library_no_float_and_no_allocation() {
         .lines()
         .filter(|line| line.starts_with("#include"))
         .collect();
-    assert_eq!(includes, ["#include <stdint.h>", "#include \"rack.h\""]);
+    assert_eq!(includes, ["#include <stdint.h>", "#include \"firmware.h\""]);
 }
 
 #[test]
@@ -115,7 +115,6 @@ fn heating_turns_the_signs_and_starts_at_none() {
 #[test]
 fn a_law_without_derivative_has_no_filter() {
     let mut controller = rack();
-    controller.law.filter_exponent = None;
     controller.law.kd = 0;
     let pair = emit(&controller).unwrap();
     assert!(!pair.header.contains("filtered;") && !pair.source.contains("slope"));
@@ -124,8 +123,9 @@ fn a_law_without_derivative_has_no_filter() {
 #[test]
 fn a_range_from_code_zero_has_no_comparison_that_cannot_be_true() {
     let mut controller = rack();
-    controller.table = Table::Uniform {
-        codes: (0, u16::MAX),
+    controller.table = Layout::Uniform {
+        first: 0,
+        last: u16::MAX,
         shift: 14,
         knots: vec![0, 1, 2, 3, 4],
     };
@@ -144,7 +144,7 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
             "prefix \"9rack\"; accepted: a lower-case letter",
         ),
         (
-            refusal(|c| c.law.gain_fraction_bits = 16),
+            refusal(|c| c.law.scale = 16),
             "16 gain fraction bits; accepted: 1 to 15",
         ),
         (
@@ -157,21 +157,14 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
         ),
         (refusal(|c| c.law.lo = 32767), "output limits 32767..32767"),
         (
-            refusal(|c| c.law.filter_exponent = Some(16)),
+            refusal(|c| c.law.filter_exponent = 16),
             "filter exponent 16; accepted: 0 to 15",
         ),
         (
-            refusal(|c| c.law.filter_exponent = None),
-            "kd is 5000 in a law without a derivative filter",
-        ),
-        (
-            refusal(|c| c.limits.low = 182),
-            "fault thresholds 182 and 1000 around codes 182..=300",
-        ),
-        (
             refusal(|c| {
-                c.table = Table::Uniform {
-                    codes: (0, 64),
+                c.table = Layout::Uniform {
+                    first: 0,
+                    last: 64,
                     shift: 5,
                     knots: vec![0; 3],
                 }
@@ -180,8 +173,9 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
         ),
         (
             refusal(|c| {
-                c.table = Table::Uniform {
-                    codes: (0, 10),
+                c.table = Layout::Uniform {
+                    first: 0,
+                    last: 10,
                     shift: 5,
                     knots: vec![0, 0x4000],
                 }
@@ -190,9 +184,9 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
         ),
         (
             refusal(|c| {
-                c.table = Table::Zones {
+                c.table = Layout::Zones {
                     codes: (0, 10, 20, 30),
-                    shifts: (2, 1, 0),
+                    shifts: [2, 1, 0],
                     knots: vec![0; 40],
                 }
             }),
@@ -205,13 +199,21 @@ fn refuses_what_the_arithmetic_cannot_carry_and_says_what_it_would_accept() {
 
 #[test]
 fn refuses_a_packed_table_that_leaves_its_words() {
-    let packed = |segments: u8, bytes: Vec<u8>, jumps: Vec<(u16, u16, u8, u8)>| Table::Packed {
+    let packed = |segments: u8, bytes: Vec<u8>, jumps: Vec<(u16, u16, u8, u8)>| Layout::Packed {
         first: 100,
         origin: 32000,
         segments,
         shape: 0x40, // unit 1, rising, exponent 4
         bytes,
-        jumps,
+        jumps: jumps
+            .into_iter()
+            .map(|(offset, climb, segment, exponent)| Jump {
+                offset,
+                climb,
+                segment,
+                exponent,
+            })
+            .collect(),
     };
     let mut controller = rack();
     let five = vec![0b01_00, 0, 50, 50, 0, 100, 100];
@@ -241,5 +243,27 @@ fn refuses_a_packed_table_that_leaves_its_words() {
     ] {
         let got = refusal(|c| c.table = table.clone());
         assert!(got.contains(expected), "got {got:?}, expected {expected:?}");
+    }
+}
+
+#[test]
+fn a_refusal_stops_the_compiler_before_anything_else() {
+    let mut controller = rack();
+    controller.refusal = Some("it \"hunts\"".to_owned());
+    let header = emit(&controller).unwrap().header;
+    let (before, after) = header.split_once("#error \"it 'hunts'\"").expect("refused");
+    assert!(!code_of(before).contains("stdint") && after.contains("stdint"));
+}
+
+#[test]
+fn integers_are_literals_of_the_type_that_holds_them() {
+    for (value, text) in [
+        (0, "0"),
+        (-1, "(-1)"),
+        (-32768, "(-32767 - 1)"),
+        (40_000, "40000"),
+        (0xffff_ffff, "4294967295u"),
+    ] {
+        assert_eq!(literal(value), text);
     }
 }
