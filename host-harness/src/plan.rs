@@ -41,9 +41,10 @@ pub const QUANTISATION_CODES: f64 = 2.0;
 pub const STUCK_S: f64 = 60.0;
 /// Fewest samples of that.
 pub const STUCK_SAMPLES: f64 = 60.0;
-/// Converter noise, LSB root mean square, from which a living reading cannot stand still for so long: a code keeps
-/// its value with a chance of at most erf(0.5 / (0.45 sqrt 2)) = 0.73 a sample, 60 times in a row once in 10^8.
-pub const LIVELY_NOISE_LSB: f64 = 0.45;
+/// Noise, root mean square, from which a living reading cannot stand still for so long: in steps of the code or of
+/// the temperature word, whichever is coarser. It keeps its value with a chance of at most
+/// erf(0.5 / (0.45 sqrt 2)) = 0.73 a sample, 60 times in a row once in 10^8.
+pub const LIVELY_NOISE_STEPS: f64 = 0.45;
 /// Share of full that the duty must have travelled meanwhile when the converter is quieter than that: a coarse
 /// code in a quiet room stands still for hours.
 pub const STUCK_TRAVEL: f64 = 0.10;
@@ -216,7 +217,7 @@ impl Plan {
                 rate: word(rate_kelvin(design)).max(1),
                 stuck: (
                     count((STUCK_S / period).max(STUCK_SAMPLES)),
-                    duty(if design.sensing.facts.noise_lsb >= LIVELY_NOISE_LSB {
+                    duty(if noise_steps(design) >= LIVELY_NOISE_STEPS {
                         0.0
                     } else {
                         STUCK_TRAVEL
@@ -247,6 +248,13 @@ pub fn kelvin_per_code(design: &Design) -> f64 {
     let truth = Truth::new(&design.sensing.sensor);
     let around = design.control.set_point_celsius;
     1.0 / (truth.position(around + 0.5) - truth.position(around - 0.5)).abs()
+}
+
+/// Noise of a reading at the set point, root mean square, in steps of the code or of the word, whichever is coarser.
+fn noise_steps(design: &Design) -> f64 {
+    let facts = &design.sensing.facts;
+    let words = kelvin_per_code(design) * f64::from(1u32 << design.sensing.table.fraction_bits);
+    facts.noise_lsb * words.min(1.0)
 }
 
 /// What a reading may really move in one sample.

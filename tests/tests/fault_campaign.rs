@@ -185,7 +185,9 @@ fn a_stuck_code_without_its_guard_is_unobservable_and_not_a_pass() {
 #[test]
 fn an_alarm_without_a_fault_is_a_violation() {
     let design = load("brew-kettle.toml");
-    let campaign = run(&design, 60, |plan| plan.guards.trip = plan.set_point + 64);
+    let campaign = run(&design, 60, |plan| {
+        plan.guards.trip = plan.set_point + (1 << (plan.fraction_bits - 1));
+    });
     assert!(
         campaign
             .healthy
