@@ -10,7 +10,7 @@ pub type Table = sensor_math::table::Uniform<[i16; 14], 9, fixed::types::extra::
 
 /// The table; it checks its integers when it is compiled.
 pub const TABLE: Table = sensor_math::table::Uniform::from_knots(14923, 21493, [
-    -224, 136, 502, 877, 1261, 1655, 2059, 2473, 2898, 3334, 3782, 4242,
+    -221, 136, 502, 877, 1261, 1655, 2059, 2473, 2898, 3334, 3782, 4242,
     4715, 5200,
 ]);
 

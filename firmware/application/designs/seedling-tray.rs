@@ -5,13 +5,13 @@
 
 // ADC code in, degrees or a fault out.
 
-/// -5 to 60 degC, codes 816 to 3312, 46 bytes, uniform, at most 0.0358 degC off at any code.
+/// -5 to 60 degC, codes 816 to 3312, 46 bytes, uniform, at most 0.0355 degC off at any code.
 pub type Table = sensor_math::table::Uniform<[i16; 21], 7, fixed::types::extra::U7>;
 
 /// The table; it checks its integers when it is compiled.
 pub const TABLE: Table = sensor_math::table::Uniform::from_knots(788, 3312, [
-    7816, 7157, 6567, 6036, 5550, 5098, 4673, 4269, 3881, 3505, 3138, 2776,
-    2418, 2059, 1699, 1328, 954, 556, 148, -299, -768,
+    7816, 7157, 6567, 6037, 5551, 5100, 4675, 4271, 3884, 3508, 3141, 2780,
+    2421, 2063, 1701, 1333, 954, 561, 148, -295, -769,
 ]);
 
 /// Degrees or a fault for any code.

@@ -2,6 +2,7 @@
 //! twice, half or a quarter of it, and climbs of one byte of a value unit. Dynamic programming over
 //! every knot (code and word) and the width of the segment that ends there.
 
+use super::polish::Line;
 use super::steps::ending;
 use super::tube::{Painter, Spans, UNREACHED};
 
@@ -13,6 +14,25 @@ pub(super) struct Knots {
     pub(super) unit: u32,
     /// Width exponent and climb in value units of each segment.
     pub(super) segments: Vec<(u32, u8)>,
+}
+
+impl Knots {
+    /// The same as a broken line.
+    pub(super) fn line(&self) -> Line {
+        let step = 1 << self.unit;
+        let mut word = self.word;
+        let climbs = self.segments.iter().map(|&(_, climb)| {
+            word += i32::from(climb) * step;
+            word
+        });
+        Line {
+            origin: self.origin,
+            widths: self.segments.iter().map(|&(width, _)| width).collect(),
+            words: std::iter::once(self.word).chain(climbs).collect(),
+            step,
+            climbs: (0, 255 * step),
+        }
+    }
 }
 
 /// The two bits that say how a width exponent follows from the one before.

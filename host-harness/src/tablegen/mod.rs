@@ -5,6 +5,7 @@
 mod bound;
 mod knots;
 mod layout;
+mod polish;
 mod steps;
 mod text;
 mod tube;
@@ -15,6 +16,7 @@ pub use text::{Format, c_integers, render, rust_type, rust_value};
 
 use crate::design::{Encoding, TableDesign};
 use fixed::types::extra::U7;
+use polish::Line;
 use rayon::prelude::*;
 use sensor_math::fault::Limits;
 use sensor_math::table::{Jump, Packed};
@@ -205,8 +207,8 @@ const POSITIONS_MAX: u32 = 4096;
 /// Rounds of halving the error that the fewest bytes are made to serve.
 const REFINEMENTS: u32 = 5;
 
-/// Makes the table with the fewest bytes for the wanted error, then lowers its error as far as the
-/// same number of bytes allows (to within 2 %), and proves it.
+/// Makes the table with the fewest bytes for the wanted error, lowers its worst error as far as the
+/// same number of bytes allows (to within 2 %), then the others, and proves it.
 ///
 /// # Errors
 /// When sensor, range or error are unusable, or no such table exists.
@@ -249,10 +251,10 @@ pub fn generate(request: &Request) -> Result<Table, TableError> {
         frac_bits,
         jumps,
     };
-    let mut layout = search.best(error_celsius, encoding)?;
+    let mut found = search.best(error_celsius, encoding)?;
     // The same bytes may serve a smaller error.
-    let wanted = layout.bytes();
-    let same = match layout {
+    let wanted = found.layout.bytes();
+    let same = match found.layout {
         Layout::Uniform { .. } => Encoding::Uniform,
         Layout::Zones { .. } => Encoding::Zones,
         Layout::Packed { .. } => Encoding::Packed,
@@ -261,14 +263,14 @@ pub fn generate(request: &Request) -> Result<Table, TableError> {
     for _ in 0..REFINEMENTS {
         let middle = 0.5 * (low + high);
         match search.best(middle, same) {
-            Ok(better) if better.bytes() <= wanted => {
-                layout = better;
+            Ok(better) if better.layout.bytes() <= wanted => {
+                found = better;
                 high = middle;
             }
             _ => low = middle,
         }
     }
-    prove(request, codes, limits, layout)
+    prove(request, codes, limits, search.polished(found))
 }
 
 /// Walks every code with the shipped lookup.
@@ -311,6 +313,12 @@ fn prove(
     Ok(table)
 }
 
+/// A table, and the line it stands for; a packed table's line always rises.
+struct Found {
+    layout: Layout,
+    line: Line,
+}
+
 struct Search {
     sensor: Sensor,
     codes: Codes,
@@ -334,7 +342,7 @@ impl Search {
     }
 
     /// Fewest bytes for an error in one encoding, or in any.
-    fn best(&self, error_celsius: f64, encoding: Encoding) -> Result<Layout, TableError> {
+    fn best(&self, error_celsius: f64, encoding: Encoding) -> Result<Found, TableError> {
         // Of very many codes, only so many are tried as knots, at first.
         let coarse = (self.codes.count() / POSITIONS_MAX)
             .checked_ilog2()
@@ -354,7 +362,7 @@ impl Search {
         error_celsius: f64,
         encoding: Encoding,
         shift: u32,
-    ) -> Result<Layout, TableError> {
+    ) -> Result<Found, TableError> {
         let spans = Spans::new(&self.tube(error_celsius, false)?, shift);
         let packed = || {
             if self.codes.rising {
@@ -364,26 +372,74 @@ impl Search {
                 Ok(self.packed(&mirrored))
             }
         };
-        let layout = match encoding {
-            Encoding::Uniform => uniform(&spans),
-            Encoding::Zones => zones(&spans),
+        let rising = self.codes.rising;
+        let found = match encoding {
+            Encoding::Uniform => uniform(&spans, rising),
+            Encoding::Zones => zones(&spans, rising),
             Encoding::Packed => packed()?,
             // Zones include uniform tables, but with a larger header. Of equals the faster lookup.
-            Encoding::Smallest => [uniform(&spans), zones(&spans), packed()?]
+            Encoding::Smallest => [uniform(&spans, rising), zones(&spans, rising), packed()?]
                 .into_iter()
                 .flatten()
-                .min_by_key(Layout::bytes),
+                .min_by_key(|found| found.layout.bytes()),
         };
-        layout.ok_or(TableError::DoesNotExist(encoding))
+        found.ok_or(TableError::DoesNotExist(encoding))
     }
 
     /// Fewest bytes over the value units, which is fewest segments. Of equals the coarsest unit, whose
     /// differences are small.
-    fn packed(&self, spans: &Spans) -> Option<Layout> {
+    fn packed(&self, spans: &Spans) -> Option<Found> {
         (0..=Packed::<(), 0, U7>::UNIT_MAX)
             .into_par_iter()
-            .filter_map(|unit| self.pack(&knots::fewest(spans, unit)?))
-            .min_by_key(Layout::bytes)
+            .filter_map(|unit| {
+                let knots = knots::fewest(spans, unit)?;
+                let layout = self.pack(&knots)?;
+                let line = knots.line();
+                Some(Found { layout, line })
+            })
+            .min_by_key(|found| found.layout.bytes())
+    }
+
+    /// The same table with its knots moved to where the errors are small.
+    fn polished(&self, found: Found) -> Layout {
+        let Found { mut layout, line } = found;
+        let scale = f64::from(1u32 << self.frac_bits);
+        let falling_packed = matches!(layout, Layout::Packed { .. }) && !self.codes.rising;
+        let sign = if falling_packed { -1 } else { 1 };
+        let truth = polish::Truth {
+            first: i32::from(self.codes.first),
+            words: (self.codes.first..=self.codes.last)
+                .map(|code| f64::from(sign) * scale * self.sensor.celsius_at_code(code))
+                .collect(),
+        };
+        let line = polish::polish(line, &truth);
+        match &mut layout {
+            Layout::Uniform { knots, .. } | Layout::Zones { knots, .. } => {
+                if let Some(words) = words(&line.words) {
+                    *knots = words;
+                }
+            }
+            Layout::Packed {
+                origin,
+                bytes,
+                jumps,
+                ..
+            } => {
+                let climbs: Vec<u8> = line
+                    .words
+                    .windows(2)
+                    .map(|pair| ((pair[1] - pair[0]) / line.step) as u8)
+                    .collect();
+                *origin = (sign * line.words[0]) as i16;
+                let head = bytes.len() - climbs.len();
+                bytes[head..].copy_from_slice(&climbs);
+                for jump in jumps {
+                    let before = &climbs[..usize::from(jump.segment)];
+                    jump.climb = before.iter().map(|&climb| u16::from(climb)).sum();
+                }
+            }
+        }
+        layout
     }
 
     /// Puts knots into bytes; `None` when a header field cannot hold its value.
@@ -443,17 +499,19 @@ fn words(knots: &[i32]) -> Option<Vec<i16>> {
     knots.iter().map(|&word| i16::try_from(word).ok()).collect()
 }
 
-fn uniform(spans: &Spans) -> Option<Layout> {
+fn uniform(spans: &Spans, rising: bool) -> Option<Found> {
     let steps = steps::fewest(spans, 1)?;
-    Some(Layout::Uniform {
+    let layout = Layout::Uniform {
         first: steps.origin as u16,
         last: spans.last as u16,
         shift: steps.zones[0].0,
         knots: words(&steps.knots)?,
-    })
+    };
+    let line = steps.line(rising);
+    Some(Found { layout, line })
 }
 
-fn zones(spans: &Spans) -> Option<Layout> {
+fn zones(spans: &Spans, rising: bool) -> Option<Found> {
     let steps = steps::fewest(spans, 3)?;
     let origin = steps.origin as u16;
     let last = spans.last as u16;
@@ -471,9 +529,11 @@ fn zones(spans: &Spans) -> Option<Layout> {
         }
         [] => return None,
     };
-    Some(Layout::Zones {
+    let layout = Layout::Zones {
         codes,
         shifts,
         knots,
-    })
+    };
+    let line = steps.line(rising);
+    Some(Found { layout, line })
 }

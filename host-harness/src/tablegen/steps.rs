@@ -4,7 +4,9 @@
 //! number of segments so far. Segments are tried from every state in ascending order of codes, so
 //! each state is final when it is used.
 
+use super::polish::Line;
 use super::tube::{Painter, Spans, UNREACHED};
+use sensor_math::table::DIFFERENCE_MAX;
 
 /// A table in zones.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,6 +17,24 @@ pub(super) struct Steps {
     pub(super) zones: Vec<(u32, usize)>,
     /// Words of the knots.
     pub(super) knots: Vec<i32>,
+}
+
+impl Steps {
+    /// The same as a broken line.
+    pub(super) fn line(&self, rising: bool) -> Line {
+        let most = i32::from(DIFFERENCE_MAX);
+        Line {
+            origin: self.origin,
+            widths: self
+                .zones
+                .iter()
+                .flat_map(|&(width, count)| std::iter::repeat_n(width, count))
+                .collect(),
+            words: self.knots.clone(),
+            step: 1,
+            climbs: if rising { (0, most) } else { (-most, 0) },
+        }
+    }
 }
 
 /// Costs of one (zone, step): for each knot position, one cell a word.
