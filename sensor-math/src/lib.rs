@@ -40,9 +40,10 @@ mod real;
 mod sensor;
 pub use sensor::{Codes, Sensor, SensorError};
 
-// The run-time side, in integers, along the signal's path: code, table, degrees or fault.
+// The run-time side, in integers, along the signal's path: code, table, trim, degrees or fault.
 pub mod fault;
 pub mod table;
 pub mod thermometer;
+pub mod trim;
 
 pub mod filter;
