@@ -1,4 +1,10 @@
 //! What can be wrong with a reading, in one byte, and the codes that say so.
+//!
+//! This judges one code at a time and keeps no state. Confirmation over a stated number of samples, recovery and
+//! the stuck-reading detector are the guards of the controller (`controller_core::guard::sensor` and
+//! `guard::stuck`): they sit behind every kind of reading, not only this crate's. Hysteresis is here, because only
+//! the codes know how near a threshold is: [`Limits::fault_after`] asks a reading that was faulty to come back into
+//! the range by [`Limits::hysteresis`] codes, so that one which hovers at its end stays a fault and does not flap.
 
 /// Sensor fault, one byte. Zero is kept free for "no fault" in records and frames.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -120,6 +126,45 @@ impl Limits {
         } else {
             self.low
         }
+    }
+
+    /// Codes by which a reading must come back into the range after a fault: a 64th of it, at least 1 and
+    /// never more than a quarter (common practice, no source, as long as it exceeds the noise).
+    #[inline]
+    pub const fn hysteresis(&self) -> u16 {
+        let span = self.last.wrapping_sub(self.first);
+        let share = span >> 6;
+        if share > 0 {
+            share
+        } else if span >= 4 {
+            1
+        } else {
+            0
+        }
+    }
+
+    /// The fault of a code when the reading before was good (`faulty` false) or a fault (true). After a fault, a code
+    /// within [`Limits::hysteresis`] of an end of the range is [`FaultCode::OutOfRange`] still.
+    ///
+    /// ```
+    /// use sensor_math::fault::{FaultCode, Limits};
+    /// const LIMITS: Limits = Limits::new(182, 931, 91, 977);
+    /// assert_eq!(LIMITS.fault_after(185, false), None);
+    /// assert_eq!(LIMITS.fault_after(185, true), Some(FaultCode::OutOfRange));
+    /// assert_eq!(LIMITS.fault_after(193, true), None);
+    /// ```
+    #[inline]
+    pub const fn fault_after(&self, code: u16, faulty: bool) -> Option<FaultCode> {
+        let fault = self.fault(code);
+        if faulty && fault.is_none() {
+            // within the range, so neither difference wraps
+            let (above, below) = (code.wrapping_sub(self.first), self.last.wrapping_sub(code));
+            let margin = self.hysteresis();
+            if above < margin || below < margin {
+                return Some(FaultCode::OutOfRange);
+            }
+        }
+        fault
     }
 
     /// The fault of a code; `None` when it is a valid reading.

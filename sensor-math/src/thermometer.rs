@@ -46,7 +46,17 @@ impl<T: Lookup> Thermometer<T> {
     /// A fault for every code outside the limits; nothing is ever extrapolated.
     #[inline]
     pub fn read(&self, code: u16) -> Result<FixedI16<T::Frac>, FaultCode> {
-        match self.limits.fault(code) {
+        self.read_after(code, false)
+    }
+
+    /// The same with hysteresis: after a fault (`faulty`, such as the controller's confirmed one) the code must come
+    /// back into the range by [`Limits::hysteresis`] codes, so that a reading which hovers at an end does not flap.
+    ///
+    /// # Errors
+    /// As [`Thermometer::read`], and [`FaultCode::OutOfRange`] for a code that is not back far enough.
+    #[inline]
+    pub fn read_after(&self, code: u16, faulty: bool) -> Result<FixedI16<T::Frac>, FaultCode> {
+        match self.limits.fault_after(code, faulty) {
             None => Ok(FixedI16::from_bits(self.table.lookup(code))),
             Some(fault) => Err(fault),
         }
