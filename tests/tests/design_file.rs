@@ -238,3 +238,61 @@ fn measured_points_must_be_monotone() {
     let refused = refusal(&with("[[-20, 77500], [25]]"));
     assert!(refused.contains("no legal pair"), "{refused}");
 }
+
+/// Steinhart-Hart from three points; the curve goes through them, whatever their order.
+#[test]
+fn fit_points_take_the_place_of_coefficients() {
+    let with = |points: &str| {
+        demo("studio-rack")
+            .replace(
+                "kind = \"ntc-beta\"",
+                &format!("kind = \"ntc-steinhart-hart\"\nthrough = {points}"),
+            )
+            .replace("r25_ohm = 10000\n", "")
+            .replace("beta_kelvin = 3435\n", "")
+    };
+    for points in [
+        "[[0, 30000], [25, 10000], [70, 2000]]",
+        "[[70, 2000], [0, 30000], [25, 10000]]",
+    ] {
+        let design = design::parse("rack.toml", &with(points)).unwrap_or_else(|e| panic!("{e}"));
+        let curve = design.sensing.sensor.curve;
+        for (celsius, ohm) in [(0.0, 30_000.0), (25.0, 10_000.0), (70.0, 2_000.0)] {
+            assert!((curve.celsius_at(ohm) - celsius).abs() < 1e-9, "{celsius}");
+        }
+        // published/ntc.csv, NTC-FIT-S1-R40
+        assert!((curve.ohm_at(40.0) - 5580.976258).abs() < 1e-5);
+    }
+    let mut refusals = 0;
+    for (points, said) in [
+        ("[[0, 30000], [25, 10000]]", "does not hold three points"),
+        (
+            "[[0, 30000], [25, 10000], [70, 2000], [80, 1500]]",
+            "does not hold three points",
+        ),
+        (
+            "[[0, 30000], [25, 10000], [25, 2000]]",
+            "the same temperature",
+        ),
+        (
+            "[[0, 30000], [25, 10000], [70, 10000]]",
+            "the same temperature or the same resistance",
+        ),
+        ("[[0, 2000], [25, 10000], [70, 30000]]", "falls steadily"),
+        ("[[0, 30000], [25, 40000], [70, 2000]]", "falls steadily"),
+        ("[[0, 30000], [25, -1], [70, 2000]]", "sensor.through"),
+        ("[[0, 30000], [25], [70, 2000]]", "sensor.through"),
+    ] {
+        let refused = refusal(&with(points));
+        assert!(
+            refused.contains(said)
+                && refused.contains("sensor.through")
+                && refused.contains("accepted"),
+            "{points}: {refused}"
+        );
+        refusals += 1;
+    }
+    assert_eq!(refusals, 8);
+    let both = with("[[0, 30000], [25, 10000], [70, 2000]]\nb_per_kelvin = 2e-4");
+    assert!(refusal(&both).contains("beside fit points"));
+}

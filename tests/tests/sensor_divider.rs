@@ -1,9 +1,14 @@
 //! The judgement of a sensor: plausibility of measured points, and the resistor that suits it.
 
+use host_harness::design::Burst;
 use host_harness::design::{self, Sensing};
+use host_harness::divider::alias::{Disturbance, alias, aliases, filter_leaves, mean_leaves};
 use host_harness::divider::check::{Finding, Point, REAL_BETA_KELVIN, judge};
 use host_harness::divider::resistor::{Goal, Series, best_resistor};
+use host_harness::divider::{self_heating_kelvin, sensor_watts};
 use host_harness::reference::sensor::beta_ohm;
+use hushloop_tests::rows_of;
+use sensor_math::divider::{Divider, Side};
 
 fn rack(volts: f64) -> Sensing {
     let path = concat!(
@@ -73,4 +78,149 @@ fn the_best_resistor_at_a_temperature_is_the_sensors_own_resistance() {
     assert_eq!(Series::E12.nearest(4900.0), 4700.0);
     assert_eq!(Series::E24.nearest(5150.0), 5100.0);
     assert_eq!(Series::E96.nearest(5130.0), 5110.0);
+}
+
+/// What a burst leaves of a sine, sampled at 720 phases: the largest mean, against the closed form.
+#[test]
+fn a_burst_leaves_what_its_samples_average_to() {
+    let mut cases = 0;
+    for samples in [1u32, 2, 4, 16, 64] {
+        for rate in [97.0, 160.0, 800.0, 1234.5] {
+            for hertz in [12.0, 50.0, 60.0, 100.0, 160.0, 401.0, 25_000.0] {
+                let mean = |phase: f64| {
+                    (0..samples)
+                        .map(|i| {
+                            (std::f64::consts::TAU * hertz * f64::from(i) / rate + phase).sin()
+                        })
+                        .sum::<f64>()
+                        / f64::from(samples)
+                };
+                let largest = (0..720)
+                    .map(|half| mean(f64::from(half) * std::f64::consts::TAU / 720.0).abs())
+                    .fold(0.0, f64::max);
+                let left = mean_leaves(hertz, samples, rate);
+                assert!(
+                    (left - largest).abs() < 1e-4,
+                    "{samples} {rate} {hertz}: {left} {largest}"
+                );
+                cases += 1;
+            }
+        }
+    }
+    assert_eq!(cases, 5 * 4 * 7);
+    // First-order low-pass: 1/sqrt(2) at its corner, 1 / (2 pi R C).
+    let corner = 1.0 / (std::f64::consts::TAU * 5_000.0 * 100e-9);
+    assert!((filter_leaves(corner, 5_000.0, 100e-9) - 0.5f64.sqrt()).abs() < 1e-12);
+    assert_eq!(filter_leaves(25_000.0, 5_000.0, 0.0), 1.0);
+}
+
+/// Hum at 50.2 Hz, sampled twice a second, is a swing of 5 s that the loop follows; over a whole cycle of the mains
+/// it is nearly gone. At 7.3 samples a second it is too fast to matter.
+#[test]
+fn hum_that_the_loop_would_follow_is_named() {
+    let hum = |hertz: f64, period_s: f64, samples: u32, rate: f64| {
+        let burst = Burst {
+            samples,
+            hertz: rate,
+        };
+        let disturbance = Disturbance {
+            name: "hum",
+            hertz,
+            tolerance: 0.0,
+        };
+        alias(disturbance, period_s, burst, 5_000.0, 0.0)
+    };
+    let bare = hum(50.1, 0.5, 1, 1.0);
+    assert!((bare.alias_hertz - 0.1).abs() < 1e-9 && bare.left == 1.0 && bare.critical);
+    let averaged = hum(50.1, 0.5, 16, 800.0);
+    assert!(averaged.left < 0.01 && !averaged.critical, "{averaged:?}");
+    let fast = hum(50.0, 1.0 / 7.3, 1, 1.0);
+    assert!(fast.alias_hertz > 0.73 && !fast.critical, "{fast:?}");
+    // The tolerance counts: 50 Hz at a period of 0.3 s appears at 3.3 Hz / 1.67, but 50.5 Hz nearer.
+    let wandering = alias(
+        Disturbance {
+            name: "hum",
+            hertz: 50.0,
+            tolerance: 0.04,
+        },
+        0.3,
+        Burst {
+            samples: 1,
+            hertz: 1.0,
+        },
+        5_000.0,
+        0.0,
+    );
+    assert!(wandering.alias_hertz > 1.6 && wandering.lowest_hertz == 0.0 && wandering.critical);
+}
+
+/// The demo rack is quiet with its burst and its capacitor, and is told so when either is taken away.
+#[test]
+fn the_designs_own_sampling_is_judged() {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../host-harness/designs/studio-rack.toml"
+    );
+    let text = std::fs::read_to_string(path).expect("the demo design");
+    let critical = |text: &str| -> Vec<&'static str> {
+        let design = design::parse("rack.toml", text).unwrap_or_else(|e| panic!("{e}"));
+        let found = aliases(&design.sensing, &design.control);
+        assert_eq!(found.len(), 5, "two mains, twice each, and the fan's PWM");
+        found
+            .iter()
+            .filter(|a| a.critical)
+            .map(|a| a.disturbance.name)
+            .collect()
+    };
+    assert_eq!(critical(&text), [""; 0]);
+    let bare = text.replace("filter_nanofarad", "# filter_nanofarad");
+    assert_eq!(critical(&bare), ["fan's PWM"]);
+    let single = text
+        .replace("burst_samples", "# burst_samples")
+        .replace("burst_hertz", "# burst_hertz");
+    assert!(
+        critical(&single).contains(&"mains hum"),
+        "{:?}",
+        critical(&single)
+    );
+    let without_rate = text.replace("burst_hertz", "# burst_hertz");
+    let refused = design::parse("rack.toml", &without_rate).expect_err("refused");
+    assert!(refused.to_string().contains("without a rate"), "{refused}");
+    let too_long = text.replace("burst_hertz = 160", "burst_hertz = 16");
+    let refused = design::parse("rack.toml", &too_long).expect_err("refused");
+    assert!(
+        refused.to_string().contains("before the burst"),
+        "{refused}"
+    );
+}
+
+/// Self-heating and the most that a sensor can take, against their published rows (`published/ntc.csv`).
+#[test]
+fn self_heating_and_the_most_power_are_the_published_ones() {
+    let mut checked = 0;
+    for row in rows_of("ntc.csv", "NTC-SELF") {
+        let watts = row.input("P_mW") / 1000.0;
+        row.check(self_heating_kelvin(
+            watts,
+            row.input("delta_mW_per_K") / 1000.0,
+        ));
+        checked += 1;
+    }
+    for row in rows_of("ntc.csv", "NTC-DIV-PMAX") {
+        let (volts, ohm) = (row.input("V"), row.input("Rs"));
+        for side in [Side::Supply, Side::Ground] {
+            let divider = Divider::new(side, ohm);
+            let milliwatts = |sensor: f64| 1000.0 * sensor_watts(&divider, volts, sensor);
+            row.check(milliwatts(ohm));
+            for times in [0.1, 0.5, 0.99, 1.01, 2.0, 10.0] {
+                assert!(
+                    milliwatts(times * ohm) < milliwatts(ohm),
+                    "{}: {times}",
+                    row.id
+                );
+            }
+        }
+        checked += 1;
+    }
+    assert_eq!(checked, 3);
 }

@@ -8,6 +8,7 @@ use serde_json::json;
 use super::Failure;
 use super::text::columns;
 use crate::design;
+use crate::divider::alias::{Alias, aliases};
 use crate::divider::budget::budget;
 use crate::divider::check::{Finding, Point, judge};
 use crate::divider::resistor::{Goal, Series, best_resistor, step_celsius};
@@ -36,7 +37,7 @@ pub struct Args {
 ///
 /// A design that is wrong, or points that this divider cannot give.
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
-    let sensing = design::load_sensing(&args.design)?;
+    let (sensing, control) = design::load_with_loop(&args.design)?;
     if let Some([first, second]) = args.check.as_deref() {
         let found =
             judge(&sensing, [*first, *second]).map_err(|e| Failure::Refused(e.to_string()))?;
@@ -67,6 +68,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         .into_iter()
         .map(|series| (series.name(), series.nearest(best)))
         .collect();
+    let sampling = control.as_ref().map(|control| aliases(&sensing, control));
     if args.json {
         let rows: Vec<_> = found
             .rows
@@ -80,9 +82,19 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
             .iter()
             .map(|(name, ohm)| json!({"series": name, "ohm": ohm, "coarsest_celsius_per_lsb": step(*ohm)}))
             .collect();
+        let sampling = sampling.map(|list| {
+            list.iter()
+                .map(|a| {
+                    json!({"disturbance": a.disturbance.name, "hertz": a.disturbance.hertz,
+                        "alias_hertz": a.alias_hertz, "lowest_hertz": a.lowest_hertz, "left": a.left,
+                        "critical": a.critical})
+                })
+                .collect::<Vec<_>>()
+        });
         println!(
             "{:#}",
-            json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best, "nearest": nearest})
+            json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best, "nearest": nearest,
+                "sampling": sampling})
         );
         return Ok(ExitCode::SUCCESS);
     }
@@ -129,5 +141,42 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         ]
     }));
     print!("{}", columns(&rows));
+    match (sampling, control) {
+        (Some(list), Some(control)) => print!("{}", sampled(&list, control.period_s)),
+        _ => println!(
+            "\nhum and ripple: not judged, for the file has no [loop] and so no sample period"
+        ),
+    }
     Ok(ExitCode::SUCCESS)
+}
+
+/// What sampling makes of hum and ripple, for people.
+fn sampled(list: &[Alias], period_s: f64) -> String {
+    let mut text = format!("\nhum and ripple on the divider, one reading every {period_s} s:\n");
+    let mut rows = vec![["  disturbance", "Hz", "appears at Hz", "left of it"].map(str::to_owned)];
+    rows.extend(list.iter().map(|a| {
+        [
+            format!("  {}", a.disturbance.name),
+            format!("{}", a.disturbance.hertz),
+            if a.lowest_hertz < a.alias_hertz {
+                format!("{:.2} down to {:.2}", a.alias_hertz, a.lowest_hertz)
+            } else {
+                format!("{:.2}", a.alias_hertz)
+            },
+            if a.critical {
+                format!("{:.3}, slow enough for the loop to follow", a.left)
+            } else {
+                format!("{:.3}", a.left)
+            },
+        ]
+    }));
+    text.push_str(&columns(&rows));
+    if list.iter().any(|a| a.critical) {
+        text.push_str(
+            "What the loop would follow should be down to a tenth: take the mean of a burst that lasts whole mains \
+             cycles (adc.burst_samples, adc.burst_hertz), or put a capacitor at the converter's input \
+             (divider.filter_nanofarad).\n",
+        );
+    }
+    text
 }

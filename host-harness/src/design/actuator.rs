@@ -29,6 +29,8 @@ pub struct FanDesign {
     pub slew_per_s: f64,
     /// Period of the PWM timer, counts.
     pub pwm_period_counts: u16,
+    /// Frequency of the PWM, hertz.
+    pub pwm_hertz: f64,
     /// Pulses of the tachometer a revolution, when one is connected.
     pub tachometer_pulses: Option<u8>,
     /// Speed at full duty, revolutions a minute.
@@ -76,6 +78,7 @@ pub(super) fn read_fan(section: &Section<'_>) -> FanDesign {
         spin_up_s: section.number(&q::FAN_SPIN_UP_TIME),
         slew_per_s: section.number(&q::FAN_SLEW) / 100.0,
         pwm_period_counts: whole(section, &q::PWM_COUNTS) as u16,
+        pwm_hertz: section.number(&q::PWM_RATE),
         tachometer_pulses: section.optional(&q::FAN_PULSES).map(|pulses| pulses as u8),
         full_speed_rpm: section.number(&q::FAN_FULL_RPM),
     };

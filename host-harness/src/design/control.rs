@@ -197,6 +197,17 @@ pub(super) fn read(
         return None;
     }
 
+    let burst = sensing.facts.burst;
+    if f64::from(burst.samples - 1) / burst.hertz >= period_s {
+        section.problem(
+            q::PERIOD.key,
+            &format!(
+                "= {period_s} is over before the burst of {} conversions at {} Hz is",
+                burst.samples, burst.hertz
+            ),
+            "a period longer than adc.burst_samples / adc.burst_hertz",
+        );
+    }
     if trip_celsius <= set_point_celsius {
         section.problem(
             "trip_celsius",

@@ -254,6 +254,11 @@ impl<'d> Section<'d> {
         Some((value.get_ref(), value.span()))
     }
 
+    /// True when the section has this key.
+    pub(super) fn holds(&self, key: &str) -> bool {
+        self.get(key).is_some()
+    }
+
     /// Where a key's value stands, or the head of the section when the key is absent.
     pub(super) fn span_of(&self, key: &str) -> Range<usize> {
         self.table

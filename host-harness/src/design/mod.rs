@@ -20,7 +20,7 @@ pub(crate) use control::duty_word;
 pub use document::{DesignError, LARGEST_FILE_BYTES};
 use document::{Document, Section};
 pub use plant::{Event, PlantDesign, Scenario};
-pub use sensing::{Encoding, FORMATS, Sensing, SensorFacts, TableDesign, fraction_bits_for};
+pub use sensing::{Burst, Encoding, FORMATS, Sensing, SensorFacts, TableDesign, fraction_bits_for};
 
 /// A whole design.
 #[derive(Clone, Debug)]
@@ -63,8 +63,17 @@ pub fn load(path: &Path) -> Result<Design, DesignError> {
 ///
 /// As [`load`].
 pub fn load_sensing(path: &Path) -> Result<Sensing, DesignError> {
+    load_with_loop(path).map(|(sensing, _)| sensing)
+}
+
+/// The same, with the loop when there is one.
+///
+/// # Errors
+///
+/// As [`load`].
+pub fn load_with_loop(path: &Path) -> Result<(Sensing, Option<Control>), DesignError> {
     let doc = Document::read(path)?;
-    read(&doc, false).map(|(_, sensing, _)| sensing)
+    read(&doc, false).map(|(_, sensing, control)| (sensing, control))
 }
 
 /// Reads a design from text, for tests and tools; `path` is only what errors call it.

@@ -78,23 +78,29 @@ quantities! {
     SH_B: ["sensor"] "b_per_kelvin", "1/kelvin", 1e-6 ..= 0.1, None, "Steinhart-Hart B";
     SH_C: ["sensor"] "c_per_kelvin", "1/kelvin", 0.0 ..= 0.01, None, "Steinhart-Hart C";
     R0: ["sensor"] "r0_ohm", "ohm", 10.0 ..= 100000.0, None, "platinum sensor's resistance at 0 degC";
-    POINT_CELSIUS: ["sensor"] "celsius", "degC", -270.0 ..= 1000.0, None, "temperature of a measured point";
-    POINT_OHM: ["sensor"] "ohm", "ohm", 0.01 ..= 1e8, None, "resistance of a measured point";
     R25_TOLERANCE: ["sensor"] "r25_tolerance_percent", "percent", 0.0 ..= 20.0, Some(1.0), "tolerance of the sensor's nominal resistance";
     BETA_TOLERANCE: ["sensor"] "beta_tolerance_percent", "percent", 0.0 ..= 10.0, Some(1.0), "tolerance of Beta";
     DISSIPATION: ["sensor"] "dissipation_mw_per_kelvin", "milliwatt per kelvin", 0.01 ..= 1000.0, Some(2.0), "dissipation constant, for self-heating";
     SENSOR_LAG: ["sensor"] "lag_s", "seconds", 0.05 ..= 600.0, Some(8.0), "time constant of the sensor in its place";
     DRIFT: ["sensor"] "drift_celsius", "kelvin", 0.0 ..= 20.0, Some(1.5), "largest plausible but false reading this design allows for";
 
+    FIT_CELSIUS: ["sensor.through"] "celsius", "degC", -270.0 ..= 1000.0, None, "temperature of a Steinhart-Hart fit point: through = [[celsius, ohm], [celsius, ohm], [celsius, ohm]] in place of a, b, c";
+    FIT_OHM: ["sensor.through"] "ohm", "ohm", 0.01 ..= 1e8, None, "resistance of a fit point; falls as temperature rises";
+    POINT_CELSIUS: ["sensor.points"] "celsius", "degC", -270.0 ..= 1000.0, None, "temperature of a measured point: points = [[celsius, ohm], ...], at least two, temperatures rising";
+    POINT_OHM: ["sensor.points"] "ohm", "ohm", 0.01 ..= 1e8, None, "resistance of a measured point; all rise or all fall";
+
     RESISTOR: ["divider"] "resistor_ohm", "ohm", 10.0 ..= 1e7, None, "the fixed resistor of the divider";
     RESISTOR_TOLERANCE: ["divider"] "resistor_tolerance_percent", "percent", 0.0 ..= 20.0, Some(1.0), "tolerance of the fixed resistor";
     SERIES: ["divider"] "series_ohm", "ohm", 0.001 ..= 1e6, None, "resistor (or cable) in series with the sensor";
     PARALLEL: ["divider"] "parallel_ohm", "ohm", 1.0 ..= 1e8, None, "resistor across the sensor";
+    FILTER: ["divider"] "filter_nanofarad", "nanofarad", 0.01 ..= 1e6, None, "capacitor from the converter's input to ground, against hum and ripple";
     SUPPLY: ["divider"] "supply_volts", "volts", 0.5 ..= 30.0, Some(3.3), "voltage across the divider";
 
     BITS: ["adc"] "bits", "bits", 8.0 ..= 16.0, None, "resolution of the converter";
     REFERENCE: ["adc"] "reference_volts", "volts", 0.5 ..= 30.0, None, "reference voltage, when it is not the divider's supply";
-    ADC_NOISE: ["adc"] "noise_lsb", "LSB (root mean square)", 0.0 ..= 50.0, Some(0.5), "noise of one conversion";
+    ADC_NOISE: ["adc"] "noise_lsb", "LSB (root mean square)", 0.0 ..= 50.0, Some(0.5), "noise of one reading, after its burst";
+    BURST_SAMPLES: ["adc"] "burst_samples", "conversions", 1.0 ..= 4096.0, Some(1.0), "conversions summed into one reading; bits are those of the sum once decimated";
+    BURST_RATE: ["adc"] "burst_hertz", "hertz", 1.0 ..= 1e7, None, "rate of the conversions of a burst; needed when burst_samples is above 1";
     ADC_OFFSET: ["adc"] "offset_lsb", "LSB", 0.0 ..= 50.0, Some(1.0), "largest offset error of the converter";
     ADC_GAIN: ["adc"] "gain_error_percent", "percent of full scale", 0.0 ..= 10.0, Some(0.1), "largest gain error of the converter";
 
@@ -116,6 +122,7 @@ quantities! {
     FAN_SPIN_UP_TIME: ["fan"] "spin_up_s", "seconds", 0.0 ..= 30.0, Some(2.0), "length of that push";
     FAN_SLEW: ["fan"] "slew_percent_per_s", "percent of full duty per second", 0.1 ..= 1000.0, Some(20.0), "fastest change of duty, for the ear";
     PWM_COUNTS: ["fan"] "pwm_period_counts", "timer counts", 16.0 ..= 65535.0, Some(320.0), "period of the PWM timer";
+    PWM_RATE: ["fan"] "pwm_hertz", "hertz", 10.0 ..= 1e6, Some(25000.0), "frequency of the fan's PWM, whose ripple reaches the divider";
     FAN_PULSES: ["fan"] "tachometer_pulses", "pulses a revolution", 1.0 ..= 8.0, None, "pulses of the tachometer a revolution; absent when none is connected";
     FAN_FULL_RPM: ["fan"] "full_speed_rpm", "revolutions a minute", 100.0 ..= 30000.0, Some(1500.0), "speed at full duty, for the tachometer and the sound estimate";
 

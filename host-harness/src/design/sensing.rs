@@ -58,12 +58,25 @@ pub struct SensorFacts {
     pub lag_s: f64,
     /// Largest plausible but false reading the design allows for, kelvin.
     pub drift_celsius: f64,
-    /// Noise of a conversion, LSB root mean square.
+    /// Noise of a reading, after its burst, LSB root mean square.
     pub noise_lsb: f64,
+    /// How one reading is taken.
+    pub burst: Burst,
+    /// Capacitor from the converter's input to ground, farad; 0 for none.
+    pub filter_farad: f64,
     /// Offset error of the converter, LSB.
     pub offset_lsb: f64,
     /// Gain error of the converter, share of full scale.
     pub gain_error: f64,
+}
+
+/// How one reading is taken: so many conversions at so many a second, their mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Burst {
+    /// Conversions; 1 for no burst.
+    pub samples: u32,
+    /// Conversions a second; meaningless for one.
+    pub hertz: f64,
 }
 
 /// The wanted table.
@@ -126,6 +139,7 @@ fn read_curve(section: &Section<'_>) -> Option<Curve> {
             section.number(&q::R25),
             section.number(&q::BETA),
         ))),
+        Kind::SteinhartHart if section.holds("through") => through(section),
         Kind::SteinhartHart => Some(Curve::SteinhartHart(SteinhartHart::new(
             section.number(&q::SH_A),
             section.number(&q::SH_B),
@@ -153,6 +167,53 @@ fn read_curve(section: &Section<'_>) -> Option<Curve> {
     }
 }
 
+/// Steinhart-Hart from three fit points in place of its coefficients.
+fn through(section: &Section<'_>) -> Option<Curve> {
+    const ACCEPTED: &str =
+        "three pairs [celsius, ohm], all different, resistance falling as temperature rises";
+    for coefficient in [&q::SH_A, &q::SH_B, &q::SH_C] {
+        if section.optional(coefficient).is_some() {
+            section.problem(
+                coefficient.key,
+                "is given beside fit points",
+                "either through = [[celsius, ohm], ...] or the three coefficients",
+            );
+        }
+    }
+    let points = section.pairs("through", &q::FIT_CELSIUS, &q::FIT_OHM);
+    if section.document().is_bad() {
+        return None;
+    }
+    let Ok(three) = <[(f64, f64); 3]>::try_from(points) else {
+        section.problem("through", "does not hold three points", ACCEPTED);
+        return None;
+    };
+    match SteinhartHart::through(three) {
+        Ok(curve) => Some(Curve::SteinhartHart(curve)),
+        Err(error) => {
+            section.problem("through", &format!("gives no curve: {error}"), ACCEPTED);
+            None
+        }
+    }
+}
+
+/// How one reading is taken.
+fn burst(adc: &Section<'_>) -> Burst {
+    let samples = whole(adc, &q::BURST_SAMPLES);
+    let rate = adc.optional(&q::BURST_RATE);
+    if samples > 1 && rate.is_none() && !adc.document().is_bad() {
+        adc.problem(
+            q::BURST_SAMPLES.key,
+            &format!("= {samples} without a rate"),
+            "burst_hertz beside it",
+        );
+    }
+    Burst {
+        samples,
+        hertz: rate.unwrap_or(1.0),
+    }
+}
+
 pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     let sensor = root.section("sensor", true);
     let divider = root.section("divider", true);
@@ -170,6 +231,8 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         lag_s: sensor.number(&q::SENSOR_LAG),
         drift_celsius: sensor.number(&q::DRIFT),
         noise_lsb: adc.number(&q::ADC_NOISE),
+        burst: burst(&adc),
+        filter_farad: divider.optional(&q::FILTER).unwrap_or(0.0) * 1e-9,
         offset_lsb: adc.number(&q::ADC_OFFSET),
         gain_error: adc.number(&q::ADC_GAIN) / 100.0,
     };

@@ -28,8 +28,7 @@ pub fn steinhart_hart_celsius(a: f64, b: f64, c: f64, ohm: f64) -> f64 {
 
 /// Resistance by the Steinhart-Hart equation, by bisection on the temperature's strictly falling curve, ohm.
 ///
-/// Bisection and not the closed cubic root: the shipped crate uses the cubic root, and the two must not
-/// be able to share a mistake.
+/// Bisection, for the shipped crate uses Newton's iteration: the two must not be able to share a mistake.
 #[must_use]
 pub fn steinhart_hart_ohm(a: f64, b: f64, c: f64, celsius: f64) -> f64 {
     let (mut low, mut high) = ((1e-3f64).ln(), (1e10f64).ln());
