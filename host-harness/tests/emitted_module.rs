@@ -4,7 +4,9 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use host_harness::design::Encoding;
 use host_harness::reference::sensor::Truth;
+use host_harness::tablegen::{Format, Layout, Request, Table, generate, render};
 use host_harness::{build, design};
 
 const GOOD: [&str; 3] = ["studio-rack", "seedling-tray", "brew-kettle"];
@@ -202,4 +204,128 @@ fn the_compiler_refuses_a_bad_design_and_integers_that_break_a_precondition() {
         assert!(!output.status.success(), "case {n} compiled");
         assert!(said.contains(words), "case {n} ({words}): {said}");
     }
+}
+
+/// A table of each encoding, and of each word: what `hushloop table` prints as source text.
+fn tables() -> Vec<(String, Table)> {
+    let mut list = Vec::new();
+    for (word, encoding) in &Encoding::WORDS[..3] {
+        for (name, jumps) in [("tables/beta-m10-100", 0), ("tables/steinhart-m10-100", 3)] {
+            let path = repository().join(format!("host-harness/designs/{name}.toml"));
+            let sensing = design::load_sensing(&path).unwrap_or_else(|e| panic!("{e}"));
+            let mut request = Request::of(sensing.sensor, &sensing.table);
+            (request.encoding, request.jumps) = (*encoding, jumps);
+            let table = generate(&request).unwrap_or_else(|e| panic!("{name}: {e}"));
+            list.push((format!("{word}_{jumps}"), table));
+        }
+    }
+    list
+}
+
+/// The text of `hushloop table --format rust` in a `no_std` crate: every code gives the word that was proven.
+#[test]
+fn every_table_as_rust_text_compiles_without_std_and_reads_what_was_proven() {
+    let tables = tables();
+    let modules: Vec<(&str, String)> = tables
+        .iter()
+        .map(|(name, table)| (name.as_str(), render(table, Format::Rust)))
+        .collect();
+    let mut main = "fn main() {\n    use sensor_math::table::Lookup;\n".to_owned();
+    for (name, _) in &modules {
+        main += &format!(
+            "    for code in 0..=u16::MAX {{\n        let fault = emitted::{name}::THERMOMETER.read(code).err().map_or(0, |f| f.to_byte());\n        \
+             println!(\"{name} {{code}} {{}} {{fault}}\", emitted::{name}::TABLE.lookup(code));\n    }}\n"
+        );
+    }
+    main += "}\n";
+    let dir = firmware_crate(&modules, &main);
+    let output = cargo(dir.path(), "run", "emitted-tables");
+    assert!(
+        output.status.success(),
+        "{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    let text = String::from_utf8(output.stdout).expect("text");
+    let mut lines = text.lines();
+    let mut cases = 0u32;
+    for (name, table) in &tables {
+        for code in 0..=u16::MAX {
+            let fault = table.limits.fault(code).map_or(0, |f| f.to_byte());
+            let wanted = format!("{name} {code} {} {fault}", table.layout.lookup(code));
+            assert_eq!(lines.next(), Some(wanted.as_str()));
+            cases += 1;
+        }
+    }
+    assert_eq!(cases, 6 * 65_536);
+}
+
+/// The text of `--format c` with a lookup written from its names, by the C compiler where there is one.
+#[test]
+fn tables_as_c_text_compile_and_hold_the_same_integers() {
+    if Command::new("gcc").arg("--version").output().is_err() {
+        return; // nothing but Rust is needed; the gate has gcc
+    }
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    let mut read = 0u32;
+    for (name, table) in tables() {
+        let lookup = match table.layout {
+            Layout::Uniform { .. } => {
+                "if (c < SENSOR_FIRST) c = SENSOR_FIRST;
+                if (c > SENSOR_LAST) c = SENSOR_LAST;
+                i = (c - SENSOR_FIRST) >> SENSOR_SHIFT;
+                f = (c - SENSOR_FIRST) & ((1 << SENSOR_SHIFT) - 1);
+                s = SENSOR_SHIFT;"
+            }
+            Layout::Zones { .. } => {
+                "if (c < SENSOR_FIRST) c = SENSOR_FIRST;
+                if (c > SENSOR_LAST) c = SENSOR_LAST;
+                if (c < SENSOR_ZONE_2) { s = SENSOR_SHIFT_1; i = 0; f = c - SENSOR_FIRST; }
+                else if (c < SENSOR_ZONE_3) { s = SENSOR_SHIFT_2; f = c - SENSOR_ZONE_2;
+                    i = (SENSOR_ZONE_2 - SENSOR_FIRST) >> SENSOR_SHIFT_1; }
+                else { s = SENSOR_SHIFT_3; f = c - SENSOR_ZONE_3;
+                    i = ((SENSOR_ZONE_2 - SENSOR_FIRST) >> SENSOR_SHIFT_1)
+                        + ((SENSOR_ZONE_3 - SENSOR_ZONE_2) >> SENSOR_SHIFT_2); }
+                i += f >> s;
+                f &= (1 << s) - 1;"
+            }
+            Layout::Packed { .. } => continue, // the emitted header has its scan, with tests of its own
+        };
+        let source = format!(
+            "{}#include <stdio.h>\nint main(void) {{
+            for (long code = 0; code < 1024; code++) {{
+                long c = code, i, f, s;
+                {lookup}
+                long half = (1L << s) >> 1, d = sensor_knots[i + 1] - sensor_knots[i];
+                printf(\"%ld\\n\", sensor_knots[i] + ((d * f + half) >> s));
+            }}
+            return SENSOR_VALID_LAST < SENSOR_VALID_FIRST || SENSOR_OPEN == SENSOR_SHORT || SENSOR_FRACTION_BITS > 12;
+            }}\n",
+            render(&table, Format::C)
+        );
+        let (file, program) = (temp.path().join("table.c"), temp.path().join("table"));
+        std::fs::write(&file, source).expect("file");
+        let built = Command::new("gcc")
+            .args(["-std=c99", "-Wall", "-Wextra", "-Werror", "-o"])
+            .arg(&program)
+            .arg(&file)
+            .output()
+            .expect("gcc runs");
+        assert!(
+            built.status.success(),
+            "{name}: {}",
+            String::from_utf8_lossy(&built.stderr)
+        );
+        let output = Command::new(&program).output().expect("it runs");
+        assert!(output.status.success(), "{name}");
+        let text = String::from_utf8(output.stdout).expect("text");
+        for (code, line) in (0u16..1024).zip(text.lines()) {
+            assert_eq!(
+                line,
+                table.layout.lookup(code).to_string(),
+                "{name}: {code}"
+            );
+            read += 1;
+        }
+    }
+    assert_eq!(read, 4 * 1024);
 }
