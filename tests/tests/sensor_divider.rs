@@ -136,14 +136,14 @@ fn hum_that_the_loop_would_follow_is_named() {
     assert!(averaged.left < 0.01 && !averaged.critical, "{averaged:?}");
     let fast = hum(50.0, 1.0 / 7.3, 1, 1.0);
     assert!(fast.alias_hertz > 0.73 && !fast.critical, "{fast:?}");
-    // The tolerance counts: 50 Hz at a period of 0.3 s appears at 3.3 Hz / 1.67, but 50.5 Hz nearer.
+    // The tolerance counts: 50 Hz every 0.31 s appears at 1.61 Hz, but 1.6 Hz further up it stands still.
     let wandering = alias(
         Disturbance {
             name: "hum",
             hertz: 50.0,
             tolerance: 0.04,
         },
-        0.3,
+        0.31,
         Burst {
             samples: 1,
             hertz: 1.0,

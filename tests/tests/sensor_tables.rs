@@ -392,10 +392,10 @@ fn sensors() -> impl Strategy<Value = (Sensor, f64, f64, f64)> {
 }
 
 /// Most codes of a random range.
-const CODES_MAX: u32 = 1500;
+const CODES_MAX: u32 = 600;
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 32, ..ProptestConfig::default() })]
 
     /// Random dividers, curves, ranges and converters of 8 to 16 bits: what is generated keeps its promise at every code.
     #[test]
