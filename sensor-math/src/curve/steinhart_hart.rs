@@ -70,20 +70,12 @@ impl SteinhartHart {
     pub const fn through(points: [(f64, f64); 3]) -> Result<Self, SteinhartHartError> {
         let mut l = [0.0; 3];
         let mut y = [0.0; 3];
-        let mut low = f64::INFINITY;
-        let mut high = f64::NEG_INFINITY;
         let mut i = 0;
         while i < 3 {
             let (celsius, ohm) = points[i];
             let kelvin = celsius + ZERO_CELSIUS_KELVIN;
             if !(ohm > 0.0 && ohm < f64::INFINITY && kelvin > 0.0 && kelvin < f64::INFINITY) {
                 return Err(SteinhartHartError::Impossible);
-            }
-            if celsius < low {
-                low = celsius;
-            }
-            if celsius > high {
-                high = celsius;
             }
             l[i] = real::ln(ohm);
             y[i] = 1.0 / kelvin;
