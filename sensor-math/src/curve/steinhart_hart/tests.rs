@@ -170,6 +170,21 @@ fn a_range_is_monotone_or_not() {
     }
 }
 
+/// A curve that would turn back far hotter than its hottest point is good between its points.
+#[test]
+fn only_what_lies_between_the_points_counts() {
+    // B + 3 C L^2 is negative below L = 1.8, 6 ohm; the points lie at L = 7, 8.5 and 10
+    let part = SteinhartHart {
+        a: 2.642e-3,
+        b: -1e-5,
+        c: 1e-6,
+    };
+    let at = |l: f64| (kelvin(&part, l.exp()) - 273.15, l.exp());
+    let fit = SteinhartHart::through([at(7.0), at(8.5), at(10.0)]).expect("a curve");
+    assert!((fit.b / part.b - 1.0).abs() < 1e-6 && (fit.c / part.c - 1.0).abs() < 1e-6);
+    assert!(fit.is_monotone_over(at(10.0).0, at(7.0).0));
+}
+
 #[test]
 fn errors_say_what_is_wrong() {
     for (error, word) in [
