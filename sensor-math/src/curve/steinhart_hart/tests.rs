@@ -137,6 +137,15 @@ fn a_curve_that_turns_back_is_noticed() {
     assert!(cases.iter().all(|count| *count > 40), "{cases:?}");
 }
 
+/// A slope of exactly zero is not above zero, wherever it is: at either end, or at `L = 0` between them.
+#[test]
+fn a_level_point_is_no_slope() {
+    let slope = |b, c, low, high| SteinhartHart { a: 0.0, b, c }.slope_is_positive(low, high);
+    assert!(!slope(3.0, -1.0, -1.0, 0.5) && slope(3.0, -1.0, -0.99, 0.5));
+    assert!(!slope(3.0, -1.0, 0.5, 1.0) && slope(3.0, -1.0, 0.5, 0.99));
+    assert!(!slope(0.0, 1.0, -1.0, 1.0) && slope(0.1, 1.0, -1.0, 1.0));
+}
+
 /// Validity over a range: the inverse finds both ends, and the curve falls all the way between.
 #[test]
 fn a_range_is_monotone_or_not() {
