@@ -513,6 +513,18 @@ fn settings_read_back() {
     );
 }
 
+#[test]
+fn refusals_of_settings_say_what_is_accepted() {
+    let text =
+        |got: Result<Settings<i16, SP>, super::SettingsError>| format!("{}", got.unwrap_err());
+    let gains = |kp| Mantissas { kp, ki: 0, kd: 1 };
+    let new = |kp, lo| Settings::<i16, SP>::new(gains(kp), lo, 5, Action::Direct);
+    assert!(text(new(65_281, 0)).contains("kp + kd is 65282; at this scale at most 65281"));
+    assert!(text(new(1, 5)).contains("output limits 5..5; accepted: 0 <= lo < hi"));
+    let scale = Settings::<i16, 16>::new(gains(1), 0, 5, Action::Direct).unwrap_err();
+    assert!(format!("{scale}").contains("16 fraction bits; 1 to 15"));
+}
+
 /// A checked set point is the plain word, and the law takes either.
 #[test]
 fn set_points_of_both_kinds_mean_the_same() {
