@@ -305,6 +305,13 @@ fn rules_are_the_published_ones() {
         cases += check::<12, 6>(rule, k, ti, td);
     }
     assert_eq!(cases, 4 * 3 * 4);
+    // 0.45 * 1.5 * 16 = 10.8 rounds up
+    let seen = Ultimate {
+        gain_q8: 384,
+        period_q4: 1_600,
+        amplitude: 50,
+    };
+    assert_eq!(Rule::ZieglerNicholsPi.gains::<4, 0>(seen).kp, 11);
     // nothing seen, nothing divided by
     let nothing = Ultimate {
         gain_q8: 0,
