@@ -72,6 +72,16 @@ pub trait Interpolate {
         native_interpolate(difference, fraction, SHIFT)
     }
 
+    /// The value at `fraction` of the way from `left` to `right`, whose difference is as above: `left` and what
+    /// [`Interpolate::interpolate`] says of it.
+    #[inline]
+    fn between<const SHIFT: u32>(left: i16, right: i16, fraction: u16) -> i16 {
+        left.wrapping_add(Self::interpolate::<SHIFT>(
+            right.wrapping_sub(left),
+            fraction,
+        ))
+    }
+
     /// `floor((difference * fraction + 2^(shift-1)) / 2^shift)` for a shift known only at run time,
     /// and `0` for `shift = 0`.
     ///

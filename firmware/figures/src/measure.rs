@@ -96,7 +96,9 @@ pub fn law<G, S, P: Target, V: Value>(name: &str, law: Law<G, S, P, V>, gains: &
     let mut tally = Tally::default();
     let set_point = P::set_point(input::SET_POINT);
     for index in 0..input::REGULATION {
-        let measurement = V::temperature(input::regulation(&mut random, index));
+        // Both behind the compiler's back, so that making them is not scheduled into the window.
+        let measurement = black_box(V::temperature(input::regulation(&mut random, index)));
+        let set_point = black_box(set_point);
         let before = counter();
         let demand = law(gains, state, set_point, measurement);
         let after = counter();
@@ -135,12 +137,16 @@ pub fn function<R: Copy>(
     let function = black_box(function);
     let mut tally = Tally::default();
     let middle = codes.start.wrapping_add(codes.end) >> 1;
-    for code in codes {
+    let mut next = codes.start;
+    while next < codes.end {
+        // Behind the compiler's back, so that counting and widening are not scheduled into the window.
+        let code = black_box(next);
         let before = counter();
         let value = function(code);
         let after = counter();
         tally.count(elapsed(before, after));
         tally.checksum.word(result(value));
+        next = black_box(next).wrapping_add(1);
     }
     tally.print("time", name);
     let deepest = depth(|| {

@@ -102,18 +102,32 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
         let offset = if usize::BITS == 16 && self.last <= i16::MAX as u16 {
             let code = if code > self.last { self.last } else { code };
             let offset = (code as i16).wrapping_sub(self.first as i16);
-            (if offset < 0 { 0 } else { offset }) as u16
+            (if offset < 0 { 0 } else { offset }) as usize
         } else {
-            let offset = code.saturating_sub(self.first);
-            let span = self.last.wrapping_sub(self.first);
-            if offset > span { span } else { offset }
+            // One comparison for both ends: below the first code the difference wraps beyond the span.
+            let offset = (code as usize).wrapping_sub(self.first as usize);
+            let span = self.last.wrapping_sub(self.first) as usize;
+            if offset > span {
+                beyond();
+                // The wrapped difference tells as well where a word has room for its sign, and is at hand.
+                let below = if usize::BITS == 16 {
+                    code < self.first
+                } else {
+                    (offset as isize) < 0
+                };
+                if below { 0 } else { span }
+            } else {
+                offset
+            }
         };
-        (
-            (offset >> SHIFT) as usize,
-            offset & (Self::STEP.wrapping_sub(1)),
-        )
+        (offset >> SHIFT, offset as u16 & Self::STEP.wrapping_sub(1))
     }
 }
+
+/// Marks where codes beyond the range go, so that the compiler lays the others in a straight line.
+#[cold]
+#[inline(always)]
+const fn beyond() {}
 
 impl<const N: usize, const SHIFT: u32, F: Unsigned, M> Uniform<[i16; N], SHIFT, F, M> {
     /// From knots as integers: what the host program emits.
@@ -220,7 +234,7 @@ where
         let (segment, fraction) = self.locate(code);
         let left = self.knots.at(segment);
         let right = self.knots.at(segment.wrapping_add(1));
-        left.wrapping_add(M::interpolate::<SHIFT>(right.wrapping_sub(left), fraction))
+        M::between::<SHIFT>(left, right, fraction)
     }
 }
 

@@ -146,10 +146,7 @@ where
         let (segment, fraction) = locate(codes, [S1, S2, S3], code);
         let left = self.knots.at(segment);
         let right = self.knots.at(segment.wrapping_add(1));
-        left.wrapping_add(interpolate_at_top::<S1, S2, S3, M>(
-            right.wrapping_sub(left),
-            fraction,
-        ))
+        between_at_top::<S1, S2, S3, M>(left, right, fraction)
     }
 }
 
@@ -211,18 +208,19 @@ const fn locate(
     (segment as usize, (offset & ((1 << s3) - 1)) << (top - s3))
 }
 
-/// `interpolate::<max(S1, S2, S3)>`: a const generic cannot be computed on stable, so chosen.
+/// `between::<max(S1, S2, S3)>`: a const generic cannot be computed on stable, so chosen.
 #[inline]
-fn interpolate_at_top<const S1: u32, const S2: u32, const S3: u32, M: Interpolate>(
-    step: i16,
+fn between_at_top<const S1: u32, const S2: u32, const S3: u32, M: Interpolate>(
+    left: i16,
+    right: i16,
     fraction: u16,
 ) -> i16 {
     if S1 >= S2 && S1 >= S3 {
-        M::interpolate::<S1>(step, fraction)
+        M::between::<S1>(left, right, fraction)
     } else if S2 >= S3 {
-        M::interpolate::<S2>(step, fraction)
+        M::between::<S2>(left, right, fraction)
     } else {
-        M::interpolate::<S3>(step, fraction)
+        M::between::<S3>(left, right, fraction)
     }
 }
 
