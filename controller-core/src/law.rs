@@ -25,6 +25,7 @@
 //! history never yields less cooling.
 
 pub mod action;
+pub mod every;
 pub mod integrator;
 pub mod one_product;
 pub mod output;

@@ -22,6 +22,7 @@ pub mod faults;
 pub mod verify;
 
 // What is said about it.
+pub mod advice;
 pub mod report;
 pub mod verdict;
 

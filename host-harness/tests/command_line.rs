@@ -249,3 +249,51 @@ fn simulate_and_keys_speak_json() {
     );
     assert_eq!(hushloop(&["keys", "moon"]).status.code(), Some(2));
 }
+
+/// The rack with another integral gain, in a file of its own.
+fn with_integral_gain(dir: &Path, percent: &str) -> String {
+    let text = std::fs::read_to_string(design("studio-rack")).expect("the design");
+    let changed: Vec<String> = text
+        .lines()
+        .map(|line| {
+            if line.starts_with("ki_percent_per_kelvin_second") {
+                format!("ki_percent_per_kelvin_second = {percent}")
+            } else {
+                line.to_owned()
+            }
+        })
+        .collect();
+    let path = dir.join("few.toml");
+    std::fs::write(&path, changed.join("\n")).expect("the file");
+    path.to_str().expect("text").to_owned()
+}
+
+#[test]
+fn a_few_counts_of_integral_gain_come_with_what_to_do_about_them() {
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    // 0.00019074 % / K s * 0.5 s is 16.0 counts: accepted, but coarse.
+    let few = with_integral_gain(temp.path(), "0.00019074");
+    let output = hushloop(&["verify", &few]);
+    let text = String::from_utf8_lossy(&output.stdout);
+    let note = text.lines().last().expect("a note");
+    assert_eq!(
+        note,
+        "note: ki is 16 counts, 6.2 % apart; at 64 or more it is within 0.8 %: integrate every 4th sample (law::every in \
+         your own firmware) with ki 64, sample every 2 s instead of 0.5 s, or use 32/64, where it would be 1048576 counts"
+    );
+    let out = temp.path().join("out");
+    let output = hushloop(&["build", &few, "--out", out.to_str().expect("text")]);
+    assert!(
+        String::from_utf8_lossy(&output.stdout).contains(note),
+        "{output:?}"
+    );
+    // 4.2 counts: refused, and the same is said.
+    let output = hushloop(&["verify", &with_integral_gain(temp.path(), "0.00005")]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        said(&output)
+            .contains("integrate every 16th sample (law::every in your own firmware) with ki 67"),
+        "{}",
+        said(&output)
+    );
+}

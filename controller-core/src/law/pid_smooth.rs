@@ -8,7 +8,9 @@
 
 use super::{Action, Integrating, Integrator, Settings, Terms, output};
 use crate::setpoint::InDomain;
-use crate::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, into_domain};
+use crate::word::{
+    Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain,
+};
 
 /// The state: integrator, and the filtered measurement with `n` fraction bits. 8 bytes at 16/32.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,6 +28,45 @@ impl<N: Narrow> SmoothState<N> {
         Self {
             integrator,
             filtered: into_domain(measurement).widen().shift_left(N::BITS),
+        }
+    }
+
+    /// A state from the words of an earlier one ([`Integrator::word`], [`SmoothState::filtered`]), each limited to its
+    /// invariant: for a warm restart.
+    #[must_use]
+    #[inline]
+    pub fn restored<const SP: u32>(
+        settings: &Settings<N, SP>,
+        integrator: N::Accumulator,
+        filtered: N::Wide,
+    ) -> Self {
+        let least = domain_min::<N>().widen().shift_left(N::BITS);
+        let greatest = domain_max::<N>()
+            .widen()
+            .shift_left(N::BITS)
+            .plus(N::Wide::literal((1 << N::BITS) - 1));
+        Self {
+            integrator: Integrator::from_word(settings, integrator),
+            filtered: filtered.clamp(least, greatest),
+        }
+    }
+
+    /// The filtered measurement with `n` fraction bits.
+    #[must_use]
+    #[inline]
+    pub fn filtered(&self) -> N::Wide {
+        self.filtered
+    }
+
+    /// For proofs only: any filter word at all.
+    #[must_use]
+    pub fn assumed(integrator: Integrator<N>, filtered: N::Wide) -> Self
+    where
+        N: crate::word::Model,
+    {
+        Self {
+            integrator,
+            filtered,
         }
     }
 }

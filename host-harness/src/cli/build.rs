@@ -160,6 +160,9 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
     for reason in &v.reasons {
         text += &format!("  - {reason}\n");
     }
+    if let Some(advice) = crate::advice::on_loop(k, design.control.period_s) {
+        text += &format!("\nnote: {advice}\n");
+    }
     if !built.costs.is_empty() {
         text += "\nlaw and lookup a sample, mean (worst); flash; RAM:\n";
         let rows: Vec<[String; 2]> = built

@@ -82,6 +82,10 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         println!("{text}");
     } else {
         print!("{}", columns(&list.iter().map(row).collect::<Vec<_>>()));
+        let control = &design.control;
+        if let Some(advice) = crate::advice::on_loop(&control.integers, control.period_s) {
+            println!("\nnote: {advice}");
+        }
     }
     let good = list.iter().all(|c| c.holds != Some(false));
     Ok(if good {

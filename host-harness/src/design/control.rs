@@ -252,11 +252,16 @@ pub(super) fn read(
             } else {
                 q::KP.key
             };
-            section.problem(
-                key,
-                "cannot be an integer gain of this loop",
-                &percent_terms(&why, gains),
-            );
+            let mut accepted = percent_terms(&why, gains);
+            if key == q::KI.key {
+                // Duty LSB per temperature LSB.
+                let scale = f64::from(i16::MAX) / f64::from(1_u32 << sensing.table.fraction_bits);
+                let counts = gains.ki_per_kelvin_second * period_s * scale * 65_536.0;
+                let advice =
+                    crate::advice::few_counts(counts, gains.kp_per_kelvin * scale, period_s);
+                accepted.extend(advice.map(|advice| format!("; {advice}")));
+            }
+            section.problem(key, "cannot be an integer gain of this loop", &accepted);
             None
         }
         Ok(_) if section.document().is_bad() => None,

@@ -121,6 +121,11 @@ macro_rules! variations {
             fixed.insert("kd2".to_string(), fixed["kd"] / 3);
             fixed
         };
+        let smooth = || {
+            let mut fixed = usual();
+            fixed.insert("a".to_string(), 1 << ($n - 3));
+            fixed
+        };
         use Expect::Holds;
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_automatic, [Whole], "", usual());
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, variation::to_gains, [Whole], "", usual());
@@ -128,6 +133,9 @@ macro_rules! variations {
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::conditional, [Whole], "", usual());
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking, [Whole], "", usual());
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking_applied, [Whole], "", usual());
+        add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::spaced, [Whole], "", usual());
+        add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::smooth, [Whole], "", smooth());
+        add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::select, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::series, [Whole], "", usual());
         add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::shapers, [Whole], "", usual());
     }};

@@ -7,6 +7,7 @@
 use super::expression::{Truth, Z, assume, oblige_operation};
 use super::fork::decide;
 use controller_core::gain::Mantissas;
+use controller_core::law::pid_smooth::SmoothState;
 use controller_core::law::{Action, Integrator, PidState, Settings};
 use controller_core::word::{Accumulator, Model, Narrow, Unsigned, Wide, Word};
 use std::panic::Location;
@@ -238,6 +239,12 @@ pub trait Proof: Narrow<Wide: Exact, Unsigned: Exact, Accumulator: Exact> + Exac
         word: Self::Accumulator,
         filtered: Self::Wide,
     ) -> PidState<Self>;
+    /// A state of the PID with a filter of any time constant, from words which satisfy their invariants.
+    fn smooth_state<const SP: u32>(
+        settings: &Settings<Self, SP>,
+        word: Self::Accumulator,
+        filtered: Self::Wide,
+    ) -> SmoothState<Self>;
 }
 
 macro_rules! proof {
@@ -252,6 +259,9 @@ macro_rules! proof {
             fn pid_state<const SP: u32, const K: u32>(_: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self> {
                 PidState::assumed(Integrator::assumed(word), filtered)
             }
+            fn smooth_state<const SP: u32>(_: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> SmoothState<Self> {
+                SmoothState::assumed(Integrator::assumed(word), filtered)
+            }
         }
         impl Proof for $machine {
             fn settings<const SP: u32>(gains: Mantissas<Self>, lo: Self, hi: Self, action: Action) -> Settings<Self, SP> {
@@ -265,6 +275,9 @@ macro_rules! proof {
             }
             fn pid_state<const SP: u32, const K: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self> {
                 PidState::restored::<SP, K>(settings, word, filtered)
+            }
+            fn smooth_state<const SP: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> SmoothState<Self> {
+                SmoothState::restored(settings, word, filtered)
             }
         }
     )*};

@@ -5,8 +5,11 @@ use super::expression::{Truth, Z, assume, claim, unknown};
 use super::property::{Loop, domain, one, signal};
 use super::symbol::{Exact, Proof};
 use controller_core::gain::Mantissas;
+use controller_core::law::every::{self, Every};
 use controller_core::law::windup::{self, Filtered};
-use controller_core::law::{Action, Integrating, PiState, one_product, pi, pid, shaping, transfer};
+use controller_core::law::{
+    Action, Integrating, PiState, one_product, pi, pid, pid_smooth, select, shaping, transfer,
+};
 use controller_core::word::{Multiply, Narrow};
 
 fn duty<N: Narrow>(name: &str) -> Z {
@@ -185,6 +188,31 @@ pub fn tracking_applied<N: Proof, const SP: u32, M: Multiply<N>>(action: Action)
     );
 }
 
+/// Integration at every m-th sample: the static law's output at each; the integrator is the static law's when the
+/// sample is due, and stands still otherwise.
+pub fn spaced<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
+    let mut s = state(&l, i);
+    let v = pi::step::<N, SP, M>(&l.settings, &mut s, N::from_z(r), N::from_z(m)).z();
+    let k = s.integrator().word().z();
+    for due in [true, false] {
+        let mut count = Every::new(2);
+        if !due {
+            let _ = count.due();
+        }
+        let mut s = state(&l, i);
+        let u =
+            every::step::<N, SP, M>(&l.settings, &mut s, &mut count, N::from_z(r), N::from_z(m));
+        let j = s.integrator().word().z();
+        claim("the static law's output", u.z().same(v));
+        claim(
+            "the integrator moves when due, and only then",
+            j.same(if due { k } else { i }),
+        );
+    }
+}
+
 /// The series form with one product: output within half an LSB of its exact law, invariants inductive.
 pub fn series<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
@@ -215,6 +243,57 @@ pub fn series<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
         "integrator invariant",
         l.invariant(s.integrator().word().z()),
     );
+}
+
+/// PID with a filter of any time constant: as for PID, output within half an LSB of its exact law, integrator and
+/// filter exact, their invariants inductive.
+pub fn smooth<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), l.integral("i"));
+    let a = unknown("a", 0, (1 << N::BITS) - 1);
+    let quarter = 1_i128 << (N::BITS - 2);
+    let reach = (-quarter << N::BITS, (quarter << N::BITS) - 1);
+    let y = unknown("y", reach.0, reach.1);
+    let mut s = N::smooth_state(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
+    let smoothing = N::Unsigned::from_z(a);
+    let u =
+        pid_smooth::step::<N, SP, M>(&l.settings, &mut s, smoothing, N::from_z(r), N::from_z(m))
+            .z();
+    let rise = domain::<N>(m) - (y >> N::BITS);
+    let g = match action {
+        Action::Direct => rise,
+        Action::Reverse => -rise,
+    };
+    let e = l.error(r, m);
+    let (next, z) = (s.integrator().word().z(), s.filtered().z());
+    claim("output within its limits", u.within(l.lo, l.hi));
+    claim(
+        "output within half an LSB of the exact law",
+        l.half_lsb(u, l.kp.times(e) + l.kd.times(g), i),
+    );
+    claim("integrator exact", next.same(l.next(i, l.ki.times(e))));
+    claim("integrator invariant", l.invariant(next));
+    claim("filter exact", z.same(y + a.times(rise)));
+    claim("filter invariant", z.within(reach.0, reach.1));
+}
+
+/// High-select: the greatest of the demands, and that of the loop it names; without tracking it keeps order.
+pub fn select<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
+    let (lower, upper) = (["x1", "y1", "z1"], ["x2", "y2", "z2"]);
+    let (lower, upper) = (lower.map(duty::<N>), upper.map(duty::<N>));
+    for (a, b) in lower.iter().zip(upper) {
+        assume(a.at_most(b));
+    }
+    let highest = |demands: [Z; 3]| {
+        let words = demands.map(N::from_z);
+        select::highest(&words).map_or((0, Z::Const(-1)), |(of, word)| (of, word.z()))
+    };
+    let (winner, first) = highest(lower);
+    for demand in lower {
+        claim("none is greater", demand.at_most(first));
+    }
+    claim("the demand of the loop it names", first.same(lower[winner]));
+    claim("order", first.at_most(highest(upper).1));
 }
 
 /// Slew limit, backlash, ramp and error dead band are monotone in signal and state, and stay where they promise.
