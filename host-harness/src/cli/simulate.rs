@@ -11,6 +11,7 @@ use super::text::{columns, duration};
 use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
+use crate::simulate::long;
 use crate::simulate::metrics::Hunting;
 use crate::tablegen::Table;
 use crate::verdict::{self, LoopFigures};
@@ -23,6 +24,9 @@ pub struct Args {
     /// Injects every fault at many times of the scenario instead
     #[arg(long)]
     faults: bool,
+    /// Repeats the scenario for so many days instead, and says whether anything drifts
+    #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(u16).range(1..=3660), conflicts_with = "faults")]
+    days: Option<u16>,
     /// Machine-readable output
     #[arg(long)]
     json: bool,
@@ -38,6 +42,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let table = build::table(&design.sensing)?;
     if args.faults {
         return Ok(campaign(args, &design, &table));
+    }
+    if let Some(days) = args.days {
+        return Ok(endurance(args, &design, &table, days));
     }
     let response = build::respond(&design, &table);
     let (figures, hunting) = build::figures(&design, &response);
@@ -85,6 +92,64 @@ pub(super) fn loop_rows(r: &LoopFigures, hunting: &Hunting) -> Vec<[String; 2]> 
     ]
     .map(|(name, value)| [name.to_owned(), value])
     .into()
+}
+
+/// Days on end: exit status 1 when the loop gets hotter or colder than its hard limit allows, or the law leaves its bound.
+fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> ExitCode {
+    let bar = ProgressBar::new(0).with_style(
+        ProgressStyle::with_template("{percent} % {bar:40} {eta}").expect("a template"),
+    );
+    let read = |code: u16| build::read(table, code);
+    let f = long::run(design, &read, f64::from(days), &|done, all| {
+        bar.set_length(all);
+        bar.set_position(done);
+    });
+    bar.finish_and_clear();
+    let limit = design.control.accept.hard_limit_celsius;
+    let good = f.peak_celsius <= limit && f.law_error_lsb_max <= 0.5;
+    if args.json {
+        println!("{:#}", json!({"long": f, "good": good}));
+    } else {
+        println!("{}\n", design.title);
+        let rows = [
+            ("samples", format!("{} in {} days", f.samples, f.days)),
+            ("hottest", format!("{:.2} degC", f.peak_celsius)),
+            ("coldest", format!("{:.2} degC", f.least_celsius)),
+            (
+                "from real arithmetic",
+                format!("{:.4} K at most", f.from_real_celsius_max),
+            ),
+            (
+                "drift from it",
+                format!("{:+.5} K, last tenth against first", f.drift_celsius),
+            ),
+            (
+                "mean demand from it",
+                format!("{:+.5} %", 100.0 * f.mean_demand_from_real),
+            ),
+            (
+                "law",
+                format!(
+                    "at most {:.3} LSB from exact arithmetic",
+                    f.law_error_lsb_max
+                ),
+            ),
+        ];
+        print!(
+            "{}",
+            columns(&rows.map(|(name, value)| [name.to_owned(), value]))
+        );
+        if !good {
+            println!(
+                "not accepted: hotter than {limit} degC, or more than half an LSB from exact arithmetic"
+            );
+        }
+    }
+    if good {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }
 
 /// The fault campaign: exit status 1 when a promise is broken.

@@ -5,21 +5,19 @@
 //! none of its integers.
 
 mod actuation;
+mod fixed;
+pub mod long;
 pub mod metrics;
+mod real;
 pub mod station;
 
 use sensor_math::fault::FaultCode;
 
+use self::fixed::Fixed;
+use self::real::Real;
 use crate::design::{Control, Design};
-use crate::plan::{Plan, temperature_word};
-use crate::plant::converter::Converter;
-use crate::plant::{Plant, Surroundings};
-use crate::reference::exact::ExactLaw;
-use crate::reference::law::RealLaw;
-use crate::reference::sensor::Truth;
-use actuation::{RealDrive, Tachometer};
+use crate::plant::Surroundings;
 use metrics::Stretch;
-use station::StepTerms;
 
 /// One sample of a simulated loop. Terms and duties are shares of full.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,6 +72,9 @@ pub fn share(word: i16) -> f64 {
 pub(crate) struct Story<'a> {
     pub(crate) control: &'a Control,
     next: usize,
+    /// When the story began for the last time, and whether it begins again after its end.
+    began_s: f64,
+    repeats: bool,
     pub(crate) around: Surroundings,
     pub(crate) set_point: f64,
 }
@@ -87,20 +88,38 @@ impl<'a> Story<'a> {
         Self {
             control,
             next: 0,
+            began_s: 0.0,
+            repeats: false,
             around,
             set_point: control.set_point_celsius,
+        }
+    }
+
+    /// The same over and over.
+    pub(crate) fn repeating(control: &'a Control) -> Self {
+        Self {
+            repeats: true,
+            ..Self::new(control)
         }
     }
 
     /// Applies what is due; true when something changed.
     pub(crate) fn advance_to(&mut self, time_s: f64) -> bool {
         let mut changed = false;
+        let ends_s = self.began_s + self.control.scenario.duration_s;
+        if self.repeats && time_s >= ends_s {
+            *self = Self {
+                began_s: ends_s,
+                ..Self::repeating(self.control)
+            };
+            changed = true;
+        }
         while let Some(event) = self
             .control
             .scenario
             .events
             .get(self.next)
-            .filter(|e| e.at_s <= time_s)
+            .filter(|e| self.began_s + e.at_s <= time_s)
         {
             self.around.load_w = event.load_w.unwrap_or(self.around.load_w);
             self.around.ambient_celsius =
@@ -119,8 +138,11 @@ pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Res
     let control = &design.control;
     let period_s = control.period_s;
     let samples = (control.scenario.duration_s / period_s).floor() as usize;
-    let (fixed, law_error_lsb_max) = run_fixed(design, read, samples);
-    let real = run_real(design, samples);
+    let mut integers = Fixed::new(design, read, Story::new(control));
+    let fixed = (0..samples).map(|_| integers.sample()).collect();
+    let law_error_lsb_max = integers.law_error_lsb_max;
+    let mut real = Real::new(design, Story::new(control));
+    let real = (0..samples).map(|_| real.sample()).collect();
 
     let mut stretches = vec![Stretch {
         from: 0,
@@ -145,136 +167,4 @@ pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Res
         stretches,
         law_error_lsb_max,
     }
-}
-
-fn run_fixed(
-    design: &Design,
-    read: &dyn Fn(u16) -> Result<i16, FaultCode>,
-    samples: usize,
-) -> (Vec<Sample>, f64) {
-    let plan = Plan::new(design);
-    let mut station = station::station(&plan);
-    let control = &design.control;
-    let (k, bits) = (&plan.law, plan.fraction_bits);
-    let truth = Truth::new(&design.sensing.sensor);
-    let mut converter = Converter::new(
-        design.sensing.sensor.adc.bits,
-        design.sensing.facts.noise_lsb,
-        control.scenario.seed,
-    );
-    let mut plant: Plant = control.plant.plant.clone();
-    let mut story = Story::new(control);
-    let mut exact = Some(ExactLaw::new(
-        k.kp,
-        k.ki,
-        k.kd,
-        k.scale,
-        k.filter_exponent,
-        k.lo,
-        k.hi,
-        control.is_cooling(),
-    ));
-    let mut worst: f64 = 0.0;
-    let mut out = Vec::with_capacity(samples);
-    let mut tachometer = Tachometer::new(control);
-    for n in 0..samples {
-        let before = story.set_point;
-        if story.advance_to(n as f64 * control.period_s) && before != story.set_point {
-            let (old, new) = (
-                temperature_word(before, bits),
-                temperature_word(story.set_point, bits),
-            );
-            station.change_set_point(new);
-            if let Some(exact) = &mut exact {
-                exact.change_set_point(old, new);
-            }
-        }
-        let code = converter.convert(truth.position(plant.sensor_celsius()));
-        let reading = read(code);
-        let terms = reading.map_or_else(|_| StepTerms::default(), |word| station.terms(word));
-        station.pulses(tachometer.pulses(plant.fan_speed()));
-        station.sample(reading, plan.ticks_per_sample);
-        match (reading, &mut exact) {
-            (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
-                let wanted = law.step(temperature_word(story.set_point, bits), word);
-                worst = worst.max((f64::from(station.demand()) - wanted).abs());
-            }
-            // after a fault the station takes over at another integrator: nothing to compare with from there
-            _ => exact = None,
-        }
-        let ticks = plan.ticks_per_sample;
-        let duty = station.ticks(ticks.into());
-        let lsb = f64::from(i16::MAX);
-        out.push(Sample {
-            time_s: n as f64 * control.period_s,
-            set_point: story.set_point,
-            celsius: plant.celsius(),
-            code,
-            reading: reading.map_or(f64::NAN, |word| f64::from(word) / f64::from(1u32 << bits)),
-            p: f64::from(terms.p) / lsb,
-            i: f64::from(terms.i) / lsb,
-            d: f64::from(terms.d) / lsb,
-            demand: share(station.demand()),
-            duty,
-            fan_speed: plant.fan_speed(),
-        });
-        plant.advance(control.period_s, duty, story.around);
-    }
-    (out, worst)
-}
-
-fn run_real(design: &Design, samples: usize) -> Vec<Sample> {
-    let control = &design.control;
-    let truth = Truth::new(&design.sensing.sensor);
-    let mut converter = Converter::new(
-        design.sensing.sensor.adc.bits,
-        design.sensing.facts.noise_lsb,
-        control.scenario.seed,
-    );
-    let mut plant: Plant = control.plant.plant.clone();
-    let mut story = Story::new(control);
-    let g = &control.quantised_gains;
-    let k = &control.integers;
-    let (low, high) = (share(k.lo), share(k.hi));
-    let filter_samples = f64::from(1u32 << k.filter_exponent);
-    let mut law = RealLaw {
-        kp: g.kp_per_kelvin,
-        ki: g.ki_per_kelvin_second * control.period_s,
-        kd: g.kd_second_per_kelvin / (control.period_s * filter_samples),
-        filter_samples,
-        low,
-        high,
-        cooling: control.is_cooling(),
-        integrator: if control.is_cooling() { high } else { low },
-        filtered: None,
-    };
-    let mut drive = RealDrive::new(&Plan::new(design));
-    let mut out = Vec::with_capacity(samples);
-    for n in 0..samples {
-        let time_s = n as f64 * control.period_s;
-        let before = story.set_point;
-        if story.advance_to(time_s) {
-            law.change_set_point(before, story.set_point);
-        }
-        let code = converter.convert(truth.position(plant.sensor_celsius()));
-        let reading = truth.celsius(code);
-        let celsius = plant.celsius();
-        let terms = law.step(story.set_point, reading);
-        let duty = drive.sample(terms.demand);
-        out.push(Sample {
-            time_s,
-            set_point: story.set_point,
-            celsius,
-            code,
-            reading,
-            p: terms.p,
-            i: terms.i,
-            d: terms.d,
-            demand: terms.demand,
-            duty,
-            fan_speed: plant.fan_speed(),
-        });
-        plant.advance(control.period_s, duty, story.around);
-    }
-    out
 }
