@@ -226,6 +226,38 @@ mod tests {
     }
 
     #[test]
+    fn of_eight_fans_there_is_no_ninth_to_fail_or_to_mend() {
+        let config = FansConfig::<8> {
+            fans: [FAN; 8],
+            stagger: 0,
+        };
+        let mut fans = Fans::new();
+        fans.fail(&config, 8);
+        assert_eq!(fans.failed(), 0);
+        fans.fail(&config, 0);
+        fans.fail(&config, 7);
+        fans.mend(8);
+        assert_eq!(fans.failed(), 0b1000_0001);
+    }
+
+    #[test]
+    fn a_push_is_for_the_fan_that_was_named() {
+        let config = FansConfig::<2> {
+            fans: [FAN; 2],
+            stagger: 0,
+        };
+        let mut fans = Fans::new();
+        fans.demand(&config, Duty::constant(7_000));
+        for _ in 0..4 {
+            fans.tick(&config);
+        }
+        fans.push(&config, 1);
+        assert_eq!(fans.tick(&config).map(Duty::bits), [7_000, 20_000]);
+        fans.push(&config, 2); // there is no third
+        assert_eq!(fans.fans().map(|fan| fan.pushed()), [false, true]);
+    }
+
+    #[test]
     fn safe_goes_past_the_stagger() {
         let config = FansConfig::<4> {
             fans: [FAN; 4],

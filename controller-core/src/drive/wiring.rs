@@ -84,3 +84,43 @@ impl Wiring {
 pub const fn pwm_accepted(hz: u32) -> bool {
     PWM_HZ_MIN <= hz && hz <= PWM_HZ_MAX
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Wiring, pwm_accepted};
+    use crate::duty::Duty;
+
+    const WIRINGS: [Wiring; 3] = [
+        Wiring::FourWire,
+        Wiring::ThreeWireChopped,
+        Wiring::ThreeWireLinear,
+    ];
+
+    /// Off, just on, half, just below full, full.
+    #[test]
+    fn a_tachometer_is_believed_only_while_it_has_its_supply() {
+        for (wiring, valid) in WIRINGS.into_iter().zip([
+            [true, true, true, true, true],
+            [false, false, false, false, true],
+            [false, true, true, true, true],
+        ]) {
+            let duties = [0, 1, 16_384, Duty::ONE - 1, Duty::ONE].map(Duty::constant);
+            let told = duties.map(|duty| wiring.tachometer_valid(duty));
+            assert_eq!(told, valid, "{wiring:?}");
+        }
+    }
+
+    /// 4-Wire PWM Controlled Fans Specification, section 3.3.
+    #[test]
+    fn only_a_fan_of_four_wires_is_at_full_speed_by_itself() {
+        let undriven = WIRINGS.map(Wiring::undriven);
+        assert_eq!(undriven, [Some(Duty::FULL), None, None]);
+    }
+
+    /// 4-Wire PWM Controlled Fans Specification, section 2.1.4: 21 kHz to 28 kHz.
+    #[test]
+    fn the_control_signal_is_accepted_from_21_to_28_kilohertz() {
+        let accepted = [0, 20_999, 21_000, 25_000, 28_000, 28_001, u32::MAX].map(pwm_accepted);
+        assert_eq!(accepted, [false, false, true, true, true, false, false]);
+    }
+}

@@ -47,3 +47,25 @@ impl GuardError {
 }
 
 speaks_its_message!(GuardError);
+
+#[cfg(test)]
+mod tests {
+    use super::GuardError;
+    use crate::message::tests::speaks;
+
+    #[test]
+    fn refusals_say_what_would_be_accepted() {
+        for (error, accepted) in [
+            (GuardError::Samples, "1 or more"),
+            (GuardError::RateLimit, "1 ..= 32767 steps a sample"),
+            (GuardError::StaleLimit, "1 ..= 65535"),
+            (GuardError::Hysteresis, "1 ..= trip + 32768"),
+            (GuardError::IntegratedError, "1 ..= 2^31"),
+            (GuardError::Detections, "1 ..= 255"),
+            (GuardError::Response, "1 ..= 32767 steps"),
+            (GuardError::Margin, "0 ..= 32767 steps"),
+        ] {
+            speaks(&error, error.message(), "guard: ", accepted);
+        }
+    }
+}

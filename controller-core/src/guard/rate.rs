@@ -169,5 +169,6 @@ mod tests {
         guard.restart();
         assert!(guard.plausible(&config, 30_000));
         assert_eq!(RateConfig::new(0), Err(GuardError::RateLimit));
+        assert_eq!(config.limit(), 5);
     }
 }

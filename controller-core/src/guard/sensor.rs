@@ -223,5 +223,7 @@ mod tests {
     fn refusals() {
         assert_eq!(SensorConfig::new(0, 1), Err(GuardError::Samples));
         assert_eq!(SensorConfig::new(1, 0), Err(GuardError::Samples));
+        let config = SensorConfig::constant(3, 7);
+        assert_eq!((config.confirm(), config.recover()), (3, 7));
     }
 }

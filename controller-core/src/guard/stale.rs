@@ -115,6 +115,7 @@ mod tests {
                     guard.waited,
                     (u32::from(waited) + 1).min(limit.into()) as u16
                 );
+                assert_eq!(guard.waited(), guard.waited);
                 for elapsed in [0, 1, limit - 1, limit, limit.saturating_add(1), u16::MAX] {
                     let mut guard = StaleGuard { waited };
                     assert_eq!(guard.sample(&config, elapsed), elapsed > limit);

@@ -166,6 +166,7 @@ mod tests {
                         let armed = guard.reset(&config, reading);
                         let cool = i32::from(reading) <= i32::from(trip) - i32::from(hysteresis);
                         assert_eq!(armed, !latched || cool);
+                        assert_eq!(guard.latched(), !armed);
                         cases += 1;
                     }
                 }

@@ -139,3 +139,126 @@ impl Words for PwmHeaterConfig {
         self.timer.add_part(part, sum)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drive::fan::{FanParts, Slew, SpinUp};
+    use crate::drive::fans::FansConfig;
+    use crate::drive::time_proportional::TimeProportionalParts;
+    use crate::drive::wiring::Wiring;
+    use crate::duty::Duty;
+    use crate::gain::Mantissas;
+
+    fn sum_of(words: &[u16]) -> u16 {
+        let sum = Checksum::new();
+        words.iter().fold(sum, |sum, word| sum.word(*word)).value()
+    }
+
+    /// The checksum is of exactly these words, and no part is beyond the last.
+    fn are_words<W: Words>(config: &W, words: &[u16]) {
+        assert_eq!(config.checksum(), sum_of(words));
+        for part in [W::PARTS, u8::MAX] {
+            assert_eq!(config.add_part(part, Checksum::new()), Checksum::new());
+        }
+    }
+
+    #[test]
+    fn the_words_of_the_law_and_of_every_guard() {
+        let gains = Mantissas {
+            kp: 1_300,
+            ki: 65,
+            kd: 40,
+        };
+        let settings = |action| Settings::<i16, 8>::constant(gains, 100, 32_000, action);
+        are_words(
+            &settings(Action::Direct),
+            &[1_300, 65, 40, 100, 32_000, 1, 8],
+        );
+        are_words(
+            &settings(Action::Reverse),
+            &[1_300, 65, 40, 100, 32_000, 2, 8],
+        );
+        are_words(&SensorConfig::constant(3, 7), &[0x0703]);
+        are_words(&RateConfig::constant(64), &[64]);
+        are_words(&StaleConfig::constant(500), &[500]);
+        are_words(
+            &StuckConfig::constant(90, Duty::constant(3_000)),
+            &[90, 3_000],
+        );
+        are_words(&TripConfig::constant(7_680, 640, 5), &[7_680, 7_040, 5]);
+        are_words(
+            &HuntingConfig::constant(0x0002_0003, 200, 4),
+            &[3, 2, 200, 4],
+        );
+        let effect = EffectConfig::constant(Duty::constant(30_000), 60, 32, 128);
+        are_words(&effect, &[30_000, 60, 32, 128]);
+    }
+
+    #[test]
+    fn the_words_of_every_drive() {
+        let timer = |polarity| DitherConfig::constant(100, Duty::fraction(0.3), polarity);
+        are_words(&timer(Polarity::ActiveHigh), &[100, 30, 0]);
+        are_words(&timer(Polarity::ActiveLow), &[100, 30, 1]);
+        let heater = PwmHeaterConfig {
+            timer: timer(Polarity::ActiveLow),
+        };
+        are_words(&heater, &[100, 30, 1]);
+        let watch = RotationConfig::constant(5, 2, 9);
+        are_words(&watch, &[5, 0x0902]);
+        for (unit, word) in [(Unit::Tick, 0), (Unit::WholeCycle, 1)] {
+            let parts = TimeProportionalParts {
+                window: 100,
+                min_on: 10,
+                min_off: 20,
+                unit,
+            };
+            are_words(
+                &TimeProportionalConfig::constant(parts),
+                &[100, 10, 20, word],
+            );
+        }
+        let knots = [
+            0, 9_830, 14_000, 17_500, 17_500, 23_300, 26_200, 29_400, 32_767,
+        ];
+        let curve = Airflow::constant(knots);
+        are_words(&curve, &knots.map(|knot| knot as u16));
+        let always = FanParts {
+            floor: Duty::constant(6_000),
+            spin_up: SpinUp {
+                level: Duty::constant(20_000),
+                ticks: 3,
+            },
+            stop: Stop::Never,
+            airflow: None,
+            slew: Slew {
+                rise: 2_000,
+                fall: 500,
+            },
+        };
+        let first = [6_000, 20_000, 3, 2_000, 500, 0, 0];
+        are_words(&FanConfig::constant(always), &first);
+        let (stop, start) = (Duty::constant(1_000), Duty::constant(4_000));
+        let second = FanParts {
+            stop: Stop::Below { stop, start },
+            airflow: Some(curve),
+            ..always
+        };
+        let second_words = [
+            6_000, 20_000, 3, 2_000, 500, 1, 1_000, 4_000, 1, 0, 9_830, 14_000, 17_500, 17_500,
+            23_300, 26_200, 29_400, 32_767,
+        ];
+        are_words(&FanConfig::constant(second), &second_words);
+        let drive = FanDriveConfig::<2> {
+            fans: FansConfig {
+                fans: [FanConfig::constant(always), FanConfig::constant(second)],
+                stagger: 77,
+            },
+            timer: timer(Polarity::ActiveHigh),
+            tachometer: Some(watch),
+            wiring: Wiring::ThreeWireChopped,
+        };
+        let shared = [77, 1, 100, 30, 0, 1, 5, 0x0902];
+        are_words(&drive, &[&first[..], &second_words, &shared].concat());
+    }
+}

@@ -136,3 +136,23 @@ fn a_sequence_of_duties_keeps_its_average() {
         assert!(asked - given < 32_767, "never a clock behind");
     }
 }
+
+#[test]
+fn a_duty_below_the_floor_gives_the_floor_and_none_gives_none() {
+    let config = DitherConfig::constant(100, Duty::fraction(0.3), Polarity::ActiveHigh);
+    for (duty, code) in [(0, 0), (1, 30), (9_000, 30), (16_384, 50)] {
+        let mut dither = Dither::new();
+        dither.set(&config, Duty::constant(duty));
+        assert_eq!(dither.tick(&config), code, "duty {duty}");
+    }
+}
+
+#[test]
+fn a_period_that_is_too_short_is_refused_in_words() {
+    let error = DitherConfig::new(15, Duty::OFF, Polarity::ActiveHigh).unwrap_err();
+    assert_eq!(
+        error.message(),
+        "dither: timer period below 16 clocks; accepted: 16 ..= 65535"
+    );
+    assert!(DitherConfig::new(16, Duty::OFF, Polarity::ActiveHigh).is_ok());
+}

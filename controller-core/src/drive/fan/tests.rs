@@ -1,5 +1,6 @@
 use super::{Airflow, Fan, FanConfig, FanError, FanParts, Phase, Slew, SpinUp, Stop};
 use crate::duty::Duty;
+use crate::message::tests::speaks;
 use core::mem::size_of;
 
 const PARTS: FanParts = FanParts {
@@ -130,6 +131,21 @@ fn a_push_on_request_restarts_a_running_fan() {
     assert_eq!(fan.phase(), Phase::Safe, "never out of the safe state");
 }
 
+#[test]
+fn a_push_on_request_of_a_fan_at_rest_leads_to_the_floor_and_of_one_that_turns_back_to_its_target()
+{
+    for (mut fan, after) in [(Fan::new(), 6_000), (running_at(9_000), 9_000)] {
+        assert!(!fan.pushed());
+        fan.push(&CONFIG);
+        for _ in 0..3 {
+            assert!(fan.pushed());
+            assert_eq!(fan.tick(&CONFIG).bits(), 20_000);
+        }
+        assert!(!fan.pushed());
+        assert_eq!(fan.tick(&CONFIG).bits(), after);
+    }
+}
+
 /// From every phase, with every kind of target and demand, the duty is off only when stopped, at
 /// least the floor otherwise, never above full, and the target moves by no more than the slew.
 #[test]
@@ -258,4 +274,52 @@ fn refusals_name_what_is_wrong() {
     assert_eq!(Airflow::new([0; 9]), Err(FanError::AirflowKnots));
     let below_zero = [-1, 1, 2, 3, 4, 5, 6, 7, 32_767];
     assert_eq!(Airflow::new(below_zero), Err(FanError::AirflowKnots));
+}
+
+#[test]
+fn refusals_say_what_would_be_accepted() {
+    for (error, accepted) in [
+        (FanError::NoFloor, "1 ..= 32767"),
+        (FanError::PushBelowFloor, "the floor ..= 32767"),
+        (FanError::NoSlew, "1 ..= 32767 (32767 is no limit)"),
+        (FanError::NoHysteresis, "start > stop"),
+        (FanError::AirflowKnots, "9 duties, rising"),
+    ] {
+        speaks(&error, error.message(), "fan: ", accepted);
+    }
+}
+
+#[test]
+fn the_weakest_push_is_the_floor_and_the_slowest_slew_one_step() {
+    let level = PARTS.floor;
+    let parts = FanParts {
+        spin_up: SpinUp { level, ticks: 1 },
+        slew: Slew { rise: 1, fall: 1 },
+        ..PARTS
+    };
+    assert!(FanConfig::new(parts).is_ok());
+}
+
+#[test]
+fn a_fan_with_an_airflow_curve_is_asked_through_it() {
+    let knots = [
+        0, 9_830, 14_000, 17_500, 17_500, 23_300, 26_200, 29_400, 32_767,
+    ];
+    let curve = Airflow::constant(knots);
+    let config = FanConfig::constant(FanParts {
+        airflow: Some(curve),
+        ..PARTS
+    });
+    assert_eq!(config.airflow(), Some(&curve));
+    for (demand, wanted) in [
+        (0, 6_000),
+        (4_096, 9_830),
+        (8_192, 14_000),
+        (32_767, 32_767),
+    ] {
+        assert_eq!(config.wanted(Duty::constant(demand)).bits(), wanted);
+    }
+    assert_eq!(CONFIG.airflow(), None);
+    assert_eq!(CONFIG.wanted(Duty::constant(4_096)).bits(), 6_000);
+    assert_eq!(CONFIG.wanted(Duty::constant(8_192)).bits(), 8_192);
 }

@@ -104,7 +104,7 @@ fn heaters_are_off_in_the_safe_state() {
     let mut pwm = PwmHeaterDrive::at_rest();
     assert_eq!(pwm.tick(&timer), 100, "off is all high on an inverted pin");
     pwm.demand(&timer, Duty::FULL);
-    assert_eq!(pwm.tick(&timer), 0);
+    assert_eq!((pwm.tick(&timer), pwm.applied(&timer)), (0, Duty::FULL));
     pwm.safe(&timer);
     assert_eq!((pwm.tick(&timer), pwm.applied(&timer)), (100, Duty::OFF));
 
@@ -124,4 +124,33 @@ fn heaters_are_off_in_the_safe_state() {
     switch.safe(&window);
     assert!(!(0..30).any(|_| switch.tick(&window)));
     assert_eq!(switch.applied(&window), Duty::OFF);
+}
+
+/// The window in which a chopped fan comes back to full duty is in part one of another duty.
+#[test]
+fn a_window_that_began_at_another_duty_does_not_count() {
+    let config = FanDriveConfig {
+        wiring: Wiring::ThreeWireChopped,
+        ..CONFIG
+    };
+    let mut drive = FanDrive::<2>::at_rest();
+    let mut window = |pulses, next: Duty| {
+        drive.pulses(&config, 0, pulses);
+        drive.pulses(&config, 1, 20);
+        drive.demand(&config, next);
+        for _ in 0..4 {
+            drive.tick(&config);
+        }
+        drive.failed()
+    };
+    for _ in 0..5 {
+        assert!(!window(20, Duty::FULL));
+    }
+    assert!(!window(20, Duty::fraction(0.5)));
+    assert!(!window(0, Duty::FULL), "at half duty: not judged");
+    let failed_after = (1..20).find(|_| window(0, Duty::FULL)).unwrap();
+    assert_eq!(
+        failed_after, 6,
+        "the change spoils 1, 2 windows, the push spoils 1, 2 windows"
+    );
 }

@@ -1,5 +1,6 @@
 use super::rotation::{Rotation, RotationConfig, RotationError, RotationEvent};
 use super::{PulsePeriod, PulseWindow, TachometerError};
+use crate::message::tests::speaks;
 use core::mem::size_of;
 use std::collections::{HashSet, VecDeque};
 use std::vec::Vec;
@@ -54,6 +55,14 @@ fn refusals_name_what_is_wrong() {
     );
     assert_eq!(
         PulsePeriod::new(17, 1_000),
+        Err(TachometerError::PulsesPerRevolution)
+    );
+    assert_eq!(
+        PulseWindow::new(17, 1_000),
+        Err(TachometerError::PulsesPerRevolution)
+    );
+    assert_eq!(
+        PulsePeriod::new(0, 1_000),
         Err(TachometerError::PulsesPerRevolution)
     );
     assert_eq!(PulseWindow::new(2, 9), Err(TachometerError::Window));
@@ -168,4 +177,31 @@ fn from_every_state_the_alarm_and_the_recovery_come_in_the_stated_time() {
         }
         assert!(!turning.stalled(), "{state:?}: confirm windows");
     }
+}
+
+#[test]
+fn refusals_say_what_would_be_accepted() {
+    for (error, accepted) in [
+        (
+            TachometerError::PulsesPerRevolution,
+            "1 ..= 16 (most fans: 2)",
+        ),
+        (TachometerError::Window, "10 ..= 60000 ms"),
+        (TachometerError::Timer, "100 ..= 1000000 Hz"),
+    ] {
+        speaks(&error, error.message(), "tachometer: ", accepted);
+    }
+    for (error, accepted) in [
+        (RotationError::LeastPulses, "1 ..= 65535"),
+        (RotationError::Confirm, "1 ..= 255 windows"),
+    ] {
+        speaks(&error, error.message(), "rotation: ", accepted);
+    }
+}
+
+#[test]
+fn a_watch_keeps_its_numbers() {
+    let config = RotationConfig::constant(5, 7, 2);
+    let kept = (config.least_pulses(), config.confirm(), config.retries());
+    assert_eq!(kept, (5, 7, 2));
 }

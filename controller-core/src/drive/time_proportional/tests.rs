@@ -173,3 +173,24 @@ fn refusals_name_what_is_wrong() {
         assert_eq!(TimeProportionalConfig::new(shape), Err(error));
     }
 }
+
+#[test]
+fn refusals_say_what_would_be_accepted() {
+    for (refused, words) in [
+        (
+            parts(1, 0, 0, Unit::Tick),
+            "time-proportional: window out of range; accepted: 2 ..= 16383 ticks",
+        ),
+        (
+            parts(10, 6, 5, Unit::Tick),
+            "time-proportional: minimum on and off times exceed the window; accepted: min_on + min_off <= window",
+        ),
+        (
+            parts(10, 3, 2, Unit::WholeCycle),
+            "time-proportional: odd number of half-cycles; accepted with whole cycles: even window, min_on, min_off",
+        ),
+    ] {
+        let error = TimeProportionalConfig::new(refused).unwrap_err();
+        assert_eq!(error.message(), words);
+    }
+}

@@ -81,3 +81,16 @@ fn refusals() {
     assert_eq!(EffectConfig::new(level, 1, 0, 0), Err(GuardError::Response));
     assert_eq!(EffectConfig::new(level, 1, 1, -1), Err(GuardError::Margin));
 }
+
+#[test]
+fn the_alarm_stays_on_until_it_is_reset() {
+    let mut guard = EffectGuard::new();
+    assert!(!guard.active());
+    for _ in 0..4 {
+        guard.without_effect(&CONFIG, 200, Duty::FULL);
+    }
+    guard.without_effect(&CONFIG, 0, Duty::OFF);
+    assert!(guard.active());
+    guard.reset();
+    assert_eq!(guard, EffectGuard::new());
+}

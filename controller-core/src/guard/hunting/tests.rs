@@ -140,3 +140,16 @@ fn refusals_and_limits() {
     let period = core::f64::consts::TAU;
     assert_eq!(HuntingConfig::limit_of_swing(1_000.0, period), 2_000);
 }
+
+#[test]
+fn a_restart_is_calm_and_forgets_what_was_counted() {
+    let config = HuntingConfig::constant(10, 1_000, 2);
+    let mut guard = HuntingGuard::new();
+    for half in 0..4 {
+        guard.hunting(&config, if half % 2 == 0 { 100 } else { -100 });
+    }
+    assert!(guard.active());
+    guard.restart();
+    assert_eq!(guard, HuntingGuard::new());
+    assert!(!guard.active());
+}
