@@ -72,3 +72,18 @@ pub fn step<N: Narrow, const SP: u32, M: Multiply<N>>(
     }
     output::demand::<N, SP, M>(settings, sample.sum)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::Every;
+
+    #[test]
+    fn one_of_m_samples_is_due_the_first_at_once() {
+        for m in 0..=u8::MAX {
+            let mut every = Every::new(m);
+            for sample in 0..600_u16 {
+                assert_eq!(every.due(), sample % u16::from(m.max(1)) == 0, "{m}");
+            }
+        }
+    }
+}

@@ -157,3 +157,35 @@ pub fn terms<N: Narrow, const SP: u32, M: Multiply<N>>(
         demand: output::demand::<N, SP, M>(settings, sum),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::SmoothState;
+    use crate::gain::Mantissas;
+    use crate::law::{Action, Integrating, Integrator, Settings};
+
+    #[test]
+    fn restored_words_are_limited_to_the_domain() {
+        let gains = Mantissas {
+            kp: 1_300,
+            ki: 65,
+            kd: 40,
+        };
+        let settings = Settings::<i16, 8>::constant(gains, 0, 32_767, Action::Direct);
+        let integrator = Integrator::exactly(&settings, 7_000);
+        let (least, greatest) = (-16_384 << 16, (16_383 << 16) + 65_535);
+        for (word, kept) in [
+            (i32::MIN, least),
+            (least - 1, least),
+            (least, least),
+            (123_456, 123_456),
+            (greatest, greatest),
+            (greatest + 1, greatest),
+            (i32::MAX, greatest),
+        ] {
+            let state = SmoothState::restored(&settings, integrator.word(), word);
+            assert_eq!(state.filtered(), kept);
+            assert_eq!(state.integrator(), integrator);
+        }
+    }
+}

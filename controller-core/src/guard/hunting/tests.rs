@@ -106,6 +106,16 @@ fn every_corner_stays_within_its_bounds() {
                             let says = guard.hunting(&config, error);
                             assert!(guard.sum <= limit + 32_768);
                             assert!(guard.age < forget);
+                            let was = flags & HuntingGuard::NEGATIVE != 0;
+                            let is = guard.flags & HuntingGuard::NEGATIVE != 0;
+                            assert_eq!(is, if error == 0 { was } else { error < 0 });
+                            let kept = if is == was { sum } else { 0 };
+                            let added = if kept > limit {
+                                0
+                            } else {
+                                error.unsigned_abs()
+                            };
+                            assert_eq!(guard.sum, kept + u32::from(added));
                             assert!(guard.count <= detections);
                             if says && !before.active() {
                                 assert_eq!(guard.count, detections);
