@@ -309,6 +309,7 @@ impl<T: Lookup> Lookup for Trimmed<T> {
 
 #[cfg(test)]
 mod tests {
+    extern crate std;
     use super::*;
     use fixed::types::extra::{U5, U7};
 
@@ -408,5 +409,72 @@ mod tests {
             }
         }
         assert_eq!(cases, 36);
+    }
+
+    #[test]
+    fn each_of_four_temperatures_beyond_the_word_is_refused() {
+        for (a, b) in [
+            ((300.0, 0.0), (30.0, 30.0)),
+            ((0.0, 300.0), (30.0, 30.0)),
+            ((0.0, 0.0), (300.0, 30.0)),
+            ((0.0, 0.0), (30.0, 300.0)),
+        ] {
+            assert_eq!(Trim::<U7>::two_points(a, b), Err(TrimError::Temperature));
+        }
+    }
+
+    /// At a reading of zero up to 8 190 words, not 8 191.
+    #[test]
+    fn an_offset_is_refused_from_8191_words_on() {
+        for sign in [1.0, -1.0] {
+            let by = |words: f64| Trim::<U7>::one_point(0.0, sign * words / 128.0);
+            assert_eq!(by(8_190.0).unwrap().apply_word(0), (sign * 8_190.0) as i16);
+            assert_eq!(by(8_191.0), Err(TrimError::Offset));
+        }
+    }
+
+    #[test]
+    fn temperatures_and_tables_are_trimmed_as_words_are() {
+        use crate::table::Uniform;
+        let trim = Trim::<U7>::one_point(21.0, 20.5).unwrap();
+        let reading = FixedI16::<U7>::lit("30.25");
+        assert_eq!(trim.apply(reading), FixedI16::<U7>::lit("29.75"));
+        let table = Uniform::<[i16; 3], 3, U7>::from_knots(100, 115, [2560, 2816, 3200]);
+        let trimmed = Trimmed::new(table, trim);
+        for code in 0..=u16::MAX {
+            assert_eq!(trimmed.lookup(code), table.lookup(code) - 64);
+        }
+        assert_eq!((trimmed.table(), trimmed.trim()), (&table, &trim));
+    }
+
+    #[test]
+    fn trims_differ_by_slope_or_offset_and_show_both() {
+        let of = |slope, offset| Trim::<U7>::from_parts(slope, offset).unwrap();
+        assert!(of(3, 70_000) == of(3, 70_000));
+        assert!(of(3, 70_000) != of(4, 70_000) && of(3, 70_000) != of(3, 70_001));
+        let shown = std::format!("{:?}", of(3, 70_000));
+        assert_eq!(shown, "Trim { slope: 3, offset: 70000 }");
+    }
+
+    #[test]
+    fn refusals_say_what_would_be_accepted() {
+        for (error, accepted) in [
+            (TrimError::Temperature, "temperatures within the word"),
+            (
+                TrimError::Equal,
+                "two readings as far apart as the box's range allows",
+            ),
+            (
+                TrimError::Slope,
+                "7/8 to 9/8, beyond it curve, resistor or probe are wrong",
+            ),
+            (
+                TrimError::Offset,
+                "below 2^13 - 1 words at a reading of zero",
+            ),
+        ] {
+            assert_eq!(error.message().split("; accepted: ").nth(1), Some(accepted));
+            assert_eq!(std::format!("{error}"), error.message());
+        }
     }
 }

@@ -127,6 +127,7 @@ mod tests {
             let mut all = Alarms(0xFF);
             all.set(alarm, false);
             assert_eq!(all.union(one).bits(), 0xFF);
+            assert_eq!(one.union(one), one);
             assert!(!all.has(alarm));
         }
     }

@@ -232,3 +232,61 @@ impl StationError {
 }
 
 speaks_its_message!(StationError);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drive::output::SwitchedHeaterDrive;
+    use crate::drive::time_proportional::{TimeProportionalConfig, TimeProportionalParts, Unit};
+    use crate::duty::Duty;
+    use crate::gain::Mantissas;
+    use crate::message::tests::speaks;
+
+    #[test]
+    fn the_checksum_expected_is_the_one_that_was_given() {
+        let gains = Mantissas {
+            kp: 2_000,
+            ki: 600,
+            kd: 0,
+        };
+        let config = StationConfig::<8, SwitchedHeaterDrive>::constant(StationParts {
+            settings: Settings::<i16, 8>::constant(gains, 0, Duty::ONE, Action::Reverse),
+            set_point: FixedI16::<U7>::lit("40"),
+            drive: TimeProportionalConfig::constant(TimeProportionalParts {
+                window: 4,
+                min_on: 0,
+                min_off: 0,
+                unit: Unit::Tick,
+            }),
+            sensor: SensorConfig::constant(3, 2),
+            stale: StaleConfig::constant(6),
+            trip: TripConfig::constant(60 * 128, 5 * 128, 2),
+            rate: None,
+            stuck: None,
+            effect: None,
+            hunting: None,
+            on_hunting: OnHunting::Report,
+        });
+        assert_eq!(config.expected_checksum(), None);
+        let tested = config.with_checksum(0xABCD);
+        assert_eq!(tested.expected_checksum(), Some(0xABCD));
+        assert_eq!(tested.without_checksum(), config);
+    }
+
+    #[test]
+    fn refusals_say_what_would_be_accepted() {
+        for (error, accepted) in [
+            (
+                StationError::DriveAgainstAction,
+                "direct action with fans, reverse action with a heater",
+            ),
+            (
+                StationError::SetPointOutsideDomain,
+                "words -16384 ..= 16383",
+            ),
+            (StationError::SetPointAtTrip, "a set point below the trip"),
+        ] {
+            speaks(&error, error.message(), "station: ", accepted);
+        }
+    }
+}

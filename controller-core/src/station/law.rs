@@ -249,3 +249,43 @@ pub(super) fn error<const SP: u32>(
     let error: <i16 as Narrow>::Wide = pi::error(settings.action, set_point, measurement);
     error.narrow()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Law, Pid};
+    use crate::gain::Mantissas;
+    use crate::law::{Action, PidState, Settings};
+    use crate::setpoint::SetPoint;
+
+    /// With the derivative begun anew: none at the measurement taken over at.
+    #[test]
+    fn a_pid_takes_a_duty_over() {
+        let gains = Mantissas {
+            kp: 2_000,
+            ki: 600,
+            kd: 777,
+        };
+        let set_point = SetPoint::<i16>::constant(40 * 128);
+        let mut cases = 0;
+        for action in [Action::Direct, Action::Reverse] {
+            let settings = Settings::<i16, 8>::constant(gains, 2_000, 30_000, action);
+            for measurement in 4_900..5_300 {
+                for duty in [10_000, 16_000, 20_000] {
+                    let mut state = PidState::start::<8, 3>(&settings, 3_000);
+                    <Pid<3> as Law<8>>::take_over(
+                        &settings,
+                        &mut state,
+                        set_point,
+                        measurement,
+                        duty,
+                    );
+                    let terms =
+                        <Pid<3> as Law<8>>::terms(&settings, &state, set_point, measurement);
+                    assert_eq!(terms.demand, duty, "{measurement}");
+                    cases += 1;
+                }
+            }
+        }
+        assert_eq!(cases, 2 * 400 * 3);
+    }
+}

@@ -94,3 +94,32 @@ fn thresholds_must_lie_on_both_sides() {
         );
     }
 }
+
+/// Every code of ranges of every small width and of some large ones, after a good reading and after a fault.
+#[test]
+fn a_reading_comes_back_by_a_64th_of_the_range_at_least_one_code_at_most_a_quarter() {
+    let mut cases = 0;
+    for span in (0..=200).chain([255, 256, 749, 4_094, 65_000]) {
+        let (first, last) = (100, 100 + span);
+        let limits = Limits::new(first, last, 50, last + 50);
+        let margin = (span / 64).max(1).min(span / 4);
+        assert_eq!(limits.hysteresis(), margin, "{span}");
+        for code in 0..=u16::MAX {
+            let good = limits.fault_after(code, false);
+            assert_eq!(good, limits.fault(code));
+            let at_an_end = good.is_none() && (code < first + margin || code > last - margin);
+            let expected = if at_an_end {
+                Some(FaultCode::OutOfRange)
+            } else {
+                good
+            };
+            assert_eq!(
+                limits.fault_after(code, true),
+                expected,
+                "{code} of {limits:?}"
+            );
+            cases += 1;
+        }
+    }
+    assert_eq!(cases, 206 * 65_536);
+}

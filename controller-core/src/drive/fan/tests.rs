@@ -235,6 +235,8 @@ fn airflow_is_monotone_near_the_line_and_exact_at_the_ends_for_every_share() {
     assert_eq!(curve.duty(Duty::FULL), Duty::FULL);
     // every second eighth below the middle is a whole word
     assert_eq!(curve.duty(Duty::constant(4_096)).bits(), 9_830);
+    // 2 * 9 830 / 4 096 = 4.8, rounded
+    assert_eq!(curve.duty(Duty::constant(2)).bits(), 5);
     assert_eq!(curve.duty(Duty::constant(12_288)).bits(), 17_500);
 }
 

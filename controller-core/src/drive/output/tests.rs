@@ -136,7 +136,6 @@ fn a_window_that_began_at_another_duty_does_not_count() {
     let mut drive = FanDrive::<2>::at_rest();
     let mut window = |pulses, next: Duty| {
         drive.pulses(&config, 0, pulses);
-        drive.pulses(&config, 1, 20);
         drive.demand(&config, next);
         for _ in 0..4 {
             drive.tick(&config);
