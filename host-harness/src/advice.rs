@@ -5,9 +5,9 @@ use crate::integers::LawIntegers;
 /// Counts that the integral gain should have: its rounding is then within 0.8 %.
 pub const KI_ENOUGH: f64 = 64.0;
 
-/// Samples that integration may be spread over at most, as a share of the integral time, so that the integrator still
-/// follows the error. Our own choice, no source: a sixteenth is two samples in an eighth of the loop's slowest part.
-const SHARE_OF_INTEGRAL_TIME: f64 = 16.0;
+/// The integral time should hold this many integrations at least, so that the integrator still follows the error. Our
+/// own choice, no source.
+const INTEGRATIONS_MIN: f64 = 16.0;
 
 /// What would bring an integral gain of `counts` (before rounding) to [`KI_ENOUGH`]: integration at every m-th sample,
 /// a longer period, or the wider word, with their numbers; the first that fits the loop is named first. `kp` in duty
@@ -27,15 +27,15 @@ pub fn few_counts(counts: f64, kp: f64, period_s: f64) -> Option<String> {
         rounded(m * period_s)
     );
     let spread = format!(
-        "integrate every {m:.0}th sample (law::every in your own firmware) with ki {:.0}",
+        "integrate at one sample in {m:.0} (law::every in your own firmware) with ki {:.0}",
         m * counts
     );
     let integral_time = kp * 65_536.0 / counts;
-    let remedies = if m <= 255.0 && m * SHARE_OF_INTEGRAL_TIME <= integral_time {
+    let remedies = if m <= 255.0 && m * INTEGRATIONS_MIN <= integral_time {
         format!("{spread}, {period}, or {wide}")
     } else {
         format!(
-            "{wide} (integrating every {m:.0}th sample would be too slow for this integral time)"
+            "{wide} (integrating at one sample in {m:.0} would be too slow for this integral time)"
         )
     };
     Some(format!(
@@ -68,7 +68,7 @@ mod tests {
         assert_eq!(few_counts(64.0, 5.0, 0.25), None);
         assert_eq!(
             few_counts(12.0, 5.0, 0.25).unwrap(),
-            "ki is 12 counts, 8.3 % apart; at 64 or more it is within 0.8 %: integrate every 6th sample (law::every in \
+            "ki is 12 counts, 8.3 % apart; at 64 or more it is within 0.8 %: integrate at one sample in 6 (law::every in \
              your own firmware) with ki 72, sample every 1.5 s instead of 0.25 s, or use 32/64, where it would be 786432 counts"
         );
     }

@@ -278,7 +278,7 @@ fn a_few_counts_of_integral_gain_come_with_what_to_do_about_them() {
     let note = text.lines().last().expect("a note");
     assert_eq!(
         note,
-        "note: ki is 16 counts, 6.2 % apart; at 64 or more it is within 0.8 %: integrate every 4th sample (law::every in \
+        "note: ki is 16 counts, 6.2 % apart; at 64 or more it is within 0.8 %: integrate at one sample in 4 (law::every in \
          your own firmware) with ki 64, sample every 2 s instead of 0.5 s, or use 32/64, where it would be 1048576 counts"
     );
     let out = temp.path().join("out");
@@ -292,7 +292,7 @@ fn a_few_counts_of_integral_gain_come_with_what_to_do_about_them() {
     assert_eq!(output.status.code(), Some(2));
     assert!(
         said(&output)
-            .contains("integrate every 16th sample (law::every in your own firmware) with ki 67"),
+            .contains("integrate at one sample in 16 (law::every in your own firmware) with ki 67"),
         "{}",
         said(&output)
     );
