@@ -6,10 +6,8 @@ use crate::target::Target;
 use crate::tree::Tree;
 use crate::{cargo, link::Link};
 use controller_core::station::Watchdog;
-use host_harness::design::{self, Actuator, Design};
-use host_harness::plant::converter::Converter;
-use host_harness::plant::{Plant, Surroundings};
-use host_harness::reference::sensor::Truth;
+use host_harness::design::{self, Design};
+use host_harness::simulate::scene::Scene;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -258,46 +256,20 @@ fn run(
     controller: &mut dyn Controller,
     samples: usize,
 ) -> Result<Vec<Sample>, String> {
-    let control = &design.control;
-    let sensor = &design.sensing.sensor;
-    let truth = Truth::new(sensor);
-    let mut converter = Converter::new(
-        sensor.adc.bits,
-        design.sensing.facts.noise_lsb,
-        control.scenario.seed,
-    );
-    let mut plant: Plant = control.plant.plant.clone();
-    let mut around = Surroundings {
-        load_w: control.plant.load_w,
-        ambient_celsius: control.plant.ambient_celsius,
-    };
+    let mut scene = Scene::new(design);
     let counts = f64::from(1_u32 << design.sensing.table.fraction_bits);
-    let mut set_point = control.set_point_celsius;
-    let mut events = control.scenario.events.iter().peekable();
-    let full_pulses = match &control.actuator {
-        Actuator::Fan(fan) => fan.full_pulses_s() * control.period_s,
-        Actuator::Heater(_) => 0.0,
-    };
-    let mut pulses = 0.0_f64;
     let mut trace = Vec::with_capacity(samples);
     for index in 0..samples {
-        while let Some(event) =
-            events.next_if(|event| event.at_s <= index as f64 * control.period_s)
-        {
-            around.load_w = event.load_w.unwrap_or(around.load_w);
-            around.ambient_celsius = event.ambient_celsius.unwrap_or(around.ambient_celsius);
-            set_point = event.set_point_celsius.unwrap_or(set_point);
-        }
-        let mut code = converter.convert(truth.position(plant.sensor_celsius()));
+        scene.come();
+        let mut code = scene.convert();
         if broken(index) {
             code = 0;
         }
-        let whole = pulses.floor();
-        pulses -= whole;
-        let arrived = if held(index) { 0 } else { whole as u16 };
-        let record = controller.sample(code, (set_point * counts).round() as i16, arrived)?;
-        plant.advance(control.period_s, f64::from(record.outputs) / full, around);
-        pulses += plant.fan_speed() * full_pulses;
+        let turned = scene.pulses();
+        let pulses = if held(index) { 0 } else { turned };
+        let set_point = (scene.set_point() * counts).round() as i16;
+        let record = controller.sample(code, set_point, pulses)?;
+        scene.advance(f64::from(record.outputs) / full);
         trace.push(Sample { code, record });
     }
     Ok(trace)

@@ -14,6 +14,17 @@ pub enum Actuator {
     Heater(HeaterDesign),
 }
 
+impl Actuator {
+    /// Pulses a second of the connected tachometer at full speed; 0 without one.
+    #[must_use]
+    pub fn full_pulses_s(&self) -> f64 {
+        match self {
+            Self::Fan(fan) => fan.full_pulses_s(),
+            Self::Heater(_) => 0.0,
+        }
+    }
+}
+
 /// Fans.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FanDesign {

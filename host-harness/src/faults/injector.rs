@@ -98,9 +98,9 @@ impl Injector {
         !(self.acts(time_s) && matches!(self.fault, Fault::OutputStopped | Fault::BrownOut))
     }
 
-    /// At the tachometer's wire: its pulses.
+    /// At the tachometer's wire: the speed that its pulses show.
     #[must_use]
-    pub fn pulses(&self, time_s: f64, pulses: f64) -> f64 {
+    pub fn rotation(&self, time_s: f64, speed: f64) -> f64 {
         let lost = matches!(
             self.fault,
             Fault::TachometerLoss | Fault::BlockedFan { watched: true }
@@ -108,7 +108,7 @@ impl Injector {
         if lost && self.acts(time_s) {
             0.0
         } else {
-            pulses
+            speed
         }
     }
 
@@ -152,7 +152,7 @@ mod tests {
         assert_eq!(open.sensor(105.0, 40.0), 40.0);
         assert!(open.steps(105.0) && open.ticks(105.0));
         assert_eq!(open.actuator(105.0, 0.4), 0.4);
-        assert_eq!(open.pulses(105.0, 9.0), 9.0);
+        assert_eq!(open.rotation(105.0, 9.0), 9.0);
         assert_eq!(injector(Fault::Short).code(105.0, 500, (0, 1023)), 1023);
         assert_eq!(injector(Fault::StuckOn).actuator(105.0, 0.4), 1.0);
         assert_eq!(injector(Fault::Dead).actuator(105.0, 0.4), 0.0);
@@ -171,9 +171,9 @@ mod tests {
         let off = injector(Fault::BrownOut);
         assert!(!off.steps(105.0) && !off.ticks(105.0) && off.actuator(105.0, 1.0) == 0.0);
         let blocked = |watched| injector(Fault::BlockedFan { watched });
-        assert_eq!(blocked(true).pulses(105.0, 9.0), 0.0);
-        assert_eq!(blocked(true).pulses(110.0, 9.0), 9.0);
-        assert_eq!(blocked(false).pulses(105.0, 9.0), 9.0);
+        assert_eq!(blocked(true).rotation(105.0, 9.0), 0.0);
+        assert_eq!(blocked(true).rotation(110.0, 9.0), 9.0);
+        assert_eq!(blocked(false).rotation(105.0, 9.0), 9.0);
     }
 
     #[test]

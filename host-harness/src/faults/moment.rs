@@ -10,6 +10,7 @@ use crate::plan::{Plan, temperature_word};
 use crate::plant::Plant;
 use crate::plant::converter::Converter;
 use crate::plant::enclosure::CONVECTION_EXPONENT;
+use crate::plant::tachometer::Tachometer;
 use crate::reference::sensor::Truth;
 use crate::simulate::Story;
 use crate::simulate::station::RunningStation;
@@ -38,8 +39,6 @@ pub struct World<'a> {
     pub ends: (u16, u16),
     /// Duty of the safe state, share of full.
     pub safe: f64,
-    /// Pulses a second of the tachometer at full speed; 0 without one.
-    pub full_pulses_s: f64,
 }
 
 impl<'a> World<'a> {
@@ -51,10 +50,6 @@ impl<'a> World<'a> {
             (0, last)
         } else {
             (last, 0)
-        };
-        let full_pulses_s = match &design.control.actuator {
-            Actuator::Fan(fan) => fan.full_pulses_s(),
-            Actuator::Heater(_) => 0.0,
         };
         let truth = Truth::new(&design.sensing.sensor);
         let positions = (0..=((HOTTEST - COLDEST) * PER_KELVIN) as u32)
@@ -71,7 +66,6 @@ impl<'a> World<'a> {
             } else {
                 0.0
             },
-            full_pulses_s,
         }
     }
 
@@ -97,7 +91,7 @@ pub struct Moment<'a> {
     story: Story<'a>,
     elapsed: f64,
     silent: u32,
-    pulses: f64,
+    tachometer: Tachometer,
     pin: f64,
     blocked: bool,
     off: bool,
@@ -144,7 +138,7 @@ impl<'a> Moment<'a> {
             story: Story::new(control),
             elapsed: 0.0,
             silent: 0,
-            pulses: 0.0,
+            tachometer: Tachometer::new(control.actuator.full_pulses_s()),
             pin: world.safe,
             blocked: false,
             off: false,
@@ -247,9 +241,7 @@ impl<'a> Moment<'a> {
             demand: 0,
         };
         if steps {
-            let whole = self.pulses.floor();
-            self.pulses -= whole;
-            self.chip.pulses(whole.min(65535.0) as u16);
+            self.chip.pulses(self.tachometer.take());
             let reading = (world.read)(code);
             let alive = self
                 .chip
@@ -283,10 +275,11 @@ impl<'a> Moment<'a> {
         let length = control.period_s * periods;
         let around = self.story.around;
         self.plant.advance(length, duty, around);
-        let pulses = self.plant.fan_speed() * world.full_pulses_s * length;
-        self.pulses += injector
+        let speed = self.plant.fan_speed();
+        let shown = injector
             .as_deref()
-            .map_or(pulses, |i| i.pulses(time_s, pulses));
+            .map_or(speed, |i| i.rotation(time_s, speed));
+        self.tachometer.turn(shown, length);
         self.time_s += length;
         seen.celsius = before.max(self.plant.celsius());
         seen

@@ -7,6 +7,7 @@ pub mod converter;
 pub mod enclosure;
 pub mod fan;
 pub mod sound;
+pub mod tachometer;
 pub mod vessel;
 
 use enclosure::Enclosure;

@@ -1,6 +1,5 @@
-//! The drive in real arithmetic, for the loop that the integers are compared with; and a tachometer.
+//! The drive in real arithmetic, for the loop that the integers are compared with.
 
-use crate::design::{Actuator, Control};
 use crate::plan::{DrivePlan, Plan};
 use crate::simulate::share;
 
@@ -109,35 +108,5 @@ impl RealDrive {
                 f64::from(u8::from(on))
             }
         }
-    }
-}
-
-/// Pulses of a turning fan, whole ones a sample, the rest carried.
-pub(super) struct Tachometer {
-    pulses_a_sample_at_full: f64,
-    carried: f64,
-}
-
-impl Tachometer {
-    pub(super) fn new(control: &Control) -> Self {
-        let full = match &control.actuator {
-            Actuator::Fan(fan) => {
-                fan.full_speed_rpm / 60.0
-                    * f64::from(fan.tachometer_pulses.unwrap_or(0))
-                    * control.period_s
-            }
-            Actuator::Heater(_) => 0.0,
-        };
-        Self {
-            pulses_a_sample_at_full: full,
-            carried: 0.0,
-        }
-    }
-
-    pub(super) fn pulses(&mut self, speed: f64) -> u16 {
-        self.carried += speed * self.pulses_a_sample_at_full;
-        let whole = self.carried.floor();
-        self.carried -= whole;
-        whole as u16
     }
 }

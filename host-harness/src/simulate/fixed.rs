@@ -2,28 +2,20 @@
 
 use sensor_math::fault::FaultCode;
 
-use super::actuation::Tachometer;
+use super::scene::Scene;
 use super::station::{self, RunningStation, StepTerms};
-use super::{Sample, Story, share};
+use super::{Sample, share};
 use crate::design::Design;
 use crate::plan::{Plan, temperature_word};
-use crate::plant::Plant;
-use crate::plant::converter::Converter;
 use crate::reference::exact::ExactLaw;
-use crate::reference::sensor::Truth;
 
 /// It, with all it stands in. `read` is the shipped thermometer: code in, word or fault out.
 pub(super) struct Fixed<'a> {
     read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
     plan: Plan,
     station: Box<dyn RunningStation>,
-    truth: Truth,
-    converter: Converter,
-    plant: Plant,
-    story: Story<'a>,
-    tachometer: Tachometer,
+    scene: Scene<'a>,
     exact: Option<ExactLaw>,
-    next: u64,
     /// Largest distance of the law's output from exact arithmetic so far, LSB.
     pub(super) law_error_lsb_max: f64,
 }
@@ -32,23 +24,14 @@ impl<'a> Fixed<'a> {
     pub(super) fn new(
         design: &'a Design,
         read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
-        story: Story<'a>,
+        scene: Scene<'a>,
     ) -> Self {
         let plan = Plan::new(design);
-        let control = &design.control;
         let k = &plan.law;
         Self {
             read,
             station: station::station(&plan),
-            truth: Truth::new(&design.sensing.sensor),
-            converter: Converter::new(
-                design.sensing.sensor.adc.bits,
-                design.sensing.facts.noise_lsb,
-                control.scenario.seed,
-            ),
-            plant: control.plant.plant.clone(),
-            story,
-            tachometer: Tachometer::new(control),
+            scene,
             exact: Some(ExactLaw::new(
                 k.kp,
                 k.ki,
@@ -57,9 +40,8 @@ impl<'a> Fixed<'a> {
                 k.filter_exponent,
                 k.lo,
                 k.hi,
-                control.is_cooling(),
+                design.control.is_cooling(),
             )),
-            next: 0,
             law_error_lsb_max: 0.0,
             plan,
         }
@@ -67,14 +49,14 @@ impl<'a> Fixed<'a> {
 
     /// The next sample.
     pub(super) fn sample(&mut self) -> Sample {
-        let (period_s, bits) = (self.story.control.period_s, self.plan.fraction_bits);
-        let time_s = self.next as f64 * period_s;
-        self.next += 1;
-        let before = self.story.set_point;
-        if self.story.advance_to(time_s) && before != self.story.set_point {
+        let bits = self.plan.fraction_bits;
+        let before = self.scene.set_point();
+        let time_s = self.scene.come();
+        let set_point = self.scene.set_point();
+        if before != set_point {
             let (old, new) = (
                 temperature_word(before, bits),
-                temperature_word(self.story.set_point, bits),
+                temperature_word(set_point, bits),
             );
             self.station.change_set_point(new);
             if let Some(exact) = &mut self.exact {
@@ -82,16 +64,14 @@ impl<'a> Fixed<'a> {
             }
         }
         let station = &mut self.station;
-        let code = self
-            .converter
-            .convert(self.truth.position(self.plant.sensor_celsius()));
+        let code = self.scene.convert();
         let reading = (self.read)(code);
         let terms = reading.map_or_else(|_| StepTerms::default(), |word| station.terms(word));
-        station.pulses(self.tachometer.pulses(self.plant.fan_speed()));
+        station.pulses(self.scene.pulses());
         station.sample(reading, self.plan.ticks_per_sample);
         match (reading, &mut self.exact) {
             (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
-                let wanted = law.step(temperature_word(self.story.set_point, bits), word);
+                let wanted = law.step(temperature_word(set_point, bits), word);
                 let error = (f64::from(station.demand()) - wanted).abs();
                 self.law_error_lsb_max = self.law_error_lsb_max.max(error);
             }
@@ -102,8 +82,8 @@ impl<'a> Fixed<'a> {
         let lsb = f64::from(i16::MAX);
         let sample = Sample {
             time_s,
-            set_point: self.story.set_point,
-            celsius: self.plant.celsius(),
+            set_point,
+            celsius: self.scene.plant().celsius(),
             code,
             reading: reading.map_or(f64::NAN, |word| f64::from(word) / f64::from(1u32 << bits)),
             p: f64::from(terms.p) / lsb,
@@ -111,9 +91,9 @@ impl<'a> Fixed<'a> {
             d: f64::from(terms.d) / lsb,
             demand: share(station.demand()),
             duty,
-            fan_speed: self.plant.fan_speed(),
+            fan_speed: self.scene.plant().fan_speed(),
         };
-        self.plant.advance(period_s, duty, self.story.around);
+        self.scene.advance(duty);
         sample
     }
 }

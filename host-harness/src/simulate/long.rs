@@ -4,9 +4,10 @@
 use sensor_math::fault::FaultCode;
 use serde::Serialize;
 
+use super::Sample;
 use super::fixed::Fixed;
 use super::real::Real;
-use super::{Sample, Story};
+use super::scene::Scene;
 use crate::design::Design;
 
 /// Samples that each loop runs ahead on its own core before the two are compared.
@@ -74,7 +75,7 @@ pub fn run(
                 .map(move |n| (samples - n).min(CHUNK as u64))
         };
         let integers = scope.spawn(move || {
-            let mut integers = Fixed::new(design, read, Story::repeating(&design.control));
+            let mut integers = Fixed::new(design, read, Scene::repeating(design));
             for length in lengths() {
                 let chunk = (0..length).map(|_| integers.sample()).collect();
                 send_fixed.send(chunk).expect("the receiver waits for all");
@@ -82,7 +83,7 @@ pub fn run(
             integers.law_error_lsb_max
         });
         scope.spawn(move || {
-            let mut arithmetic = Real::new(design, Story::repeating(&design.control));
+            let mut arithmetic = Real::new(design, Scene::repeating(design));
             for length in lengths() {
                 let chunk = (0..length).map(|_| arithmetic.sample()).collect();
                 send_real.send(chunk).expect("the receiver waits for all");

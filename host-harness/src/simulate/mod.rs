@@ -9,12 +9,14 @@ mod fixed;
 pub mod long;
 pub mod metrics;
 mod real;
+pub mod scene;
 pub mod station;
 
 use sensor_math::fault::FaultCode;
 
 use self::fixed::Fixed;
 use self::real::Real;
+use self::scene::Scene;
 use crate::design::{Control, Design};
 use crate::plant::Surroundings;
 use metrics::Stretch;
@@ -138,10 +140,10 @@ pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Res
     let control = &design.control;
     let period_s = control.period_s;
     let samples = (control.scenario.duration_s / period_s).floor() as usize;
-    let mut integers = Fixed::new(design, read, Story::new(control));
+    let mut integers = Fixed::new(design, read, Scene::new(design));
     let fixed = (0..samples).map(|_| integers.sample()).collect();
     let law_error_lsb_max = integers.law_error_lsb_max;
-    let mut real = Real::new(design, Story::new(control));
+    let mut real = Real::new(design, Scene::new(design));
     let real = (0..samples).map(|_| real.sample()).collect();
 
     let mut stretches = vec![Stretch {
