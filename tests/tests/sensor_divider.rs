@@ -62,6 +62,42 @@ fn the_designs_own_curve_agrees_and_another_does_not() {
     assert!("20:3".parse::<Point>().is_err());
 }
 
+/// IEC 60751:2022: 1000 ohm at 0 degC and 1385.055 ohm at 100 degC for a Pt1000.
+#[test]
+fn a_platinum_sensor_is_judged_as_platinum() {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../host-harness/designs/brew-kettle.toml"
+    );
+    let kettle = design::load_sensing(path.as_ref()).unwrap_or_else(|e| panic!("{e}"));
+    for (a, b, finding, words) in [
+        ("0:1000ohm", "100:1385.055ohm", Finding::Agrees, "agree"),
+        (
+            "0:1000ohm",
+            "100:1150ohm",
+            Finding::ProbeElsewhere,
+            "39 % of the change",
+        ),
+        (
+            "20:12.5kohm",
+            "60:3kohm",
+            Finding::OtherKind,
+            "falls from the colder",
+        ),
+        // the two points taken for each other
+        (
+            "100:1000ohm",
+            "0:1385.055ohm",
+            Finding::OtherKind,
+            "which point is which",
+        ),
+    ] {
+        let found = judge(&kettle, points(a, b)).expect("possible");
+        assert_eq!(found.finding, finding, "{found:?}");
+        assert!(found.advice().contains(words), "{}", found.advice());
+    }
+}
+
 /// For one temperature and a plain divider the best resistor equals the sensor: d/dR of R_s R / (R_s + R)^2 = 0.
 #[test]
 fn the_best_resistor_at_a_temperature_is_the_sensors_own_resistance() {

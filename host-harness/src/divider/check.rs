@@ -71,7 +71,10 @@ pub enum Finding {
     WrongCurve,
     /// No real part behaves like this: the probe is not at the reference's temperature.
     ProbeElsewhere,
-    /// Resistance moves the wrong way, and no other side explains it.
+    /// Resistance falls as the temperature rises, where the design's part does the opposite.
+    OtherKind,
+    /// Resistance rises as the temperature does, where the design's part does the opposite, and no other side explains
+    /// it.
     WrongWay,
 }
 
@@ -209,7 +212,7 @@ pub fn judge(sensing: &Sensing, points: [Point; 2]) -> Result<Plausibility, Chec
         if implied_beta_kelvin < 0.0 {
             Finding::ProbeElsewhere
         } else {
-            Finding::WrongCurve
+            Finding::OtherKind
         }
     } else if real(implied_beta_kelvin) {
         Finding::WrongCurve
@@ -257,6 +260,10 @@ impl Plausibility {
             Finding::ProbeElsewhere => format!(
                 "The probe is not at the reference's temperature: by the design's curve it saw {:.0} % of the change. Improve its contact, or wait longer, and measure again.",
                 100.0 * seen
+            ),
+            Finding::OtherKind => format!(
+                "Resistance falls from the colder to the hotter point, and the design's sensor does the opposite. Check which point is which and what kind of part it is: a thermistor would have a Beta of {:.0} K here, and real ones have {:.0} to {:.0} K.",
+                self.implied_beta_kelvin, REAL_BETA_KELVIN.0, REAL_BETA_KELVIN.1
             ),
             Finding::WrongWay => {
                 "Resistance rises from the colder to the hotter point. Check which point is which, the side of the divider, and whether the part is a thermistor with a negative coefficient at all.".to_owned()
