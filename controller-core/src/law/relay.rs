@@ -24,7 +24,7 @@ pub struct RelaySettings {
     pub hysteresis: i16,
     /// Full cycles to average over, after the first, which is thrown away: 1 to 16.
     pub cycles: u8,
-    /// Give up after this many samples without a switch.
+    /// Give up after this many samples without a switch; 65 535 never gives up.
     pub patience: u16,
     /// Cooling or heating.
     pub action: Action,

@@ -2,14 +2,15 @@
 
 use super::Action;
 use crate::setpoint::InDomain;
-use crate::word::{Narrow, into_domain};
+use crate::word::{Narrow, Word, into_domain};
 
-/// What a two-position controller needs to know.
+/// What a two-position controller needs to know. Times are in samples, in the width's unsigned word: up to 65 535 at
+/// 16/32.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TwoPosition<N: Narrow> {
     half_band: N,
-    minimum_on: u16,
-    minimum_off: u16,
+    minimum_on: N::Unsigned,
+    minimum_off: N::Unsigned,
     action: Action,
 }
 
@@ -27,31 +28,49 @@ impl core::error::Error for NegativeBand {}
 
 /// On or off, and for how many samples already. A controller starts off, free to switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct TwoPositionState {
+pub struct TwoPositionState<N: Narrow> {
     on: bool,
-    held: u16,
+    held: N::Unsigned,
 }
 
-impl TwoPositionState {
+impl<N: Narrow> TwoPositionState<N> {
     /// Off, as after a rest long enough to switch on at once.
     #[must_use]
-    pub const fn start() -> Self {
-        Self {
-            on: false,
-            held: u16::MAX,
-        }
+    pub fn start() -> Self {
+        Self::holding(false, N::Unsigned::literal((1 << N::BITS) - 1))
     }
 
     /// Off, but so recently that the minimum time off begins now: for a compressor after a reset.
     #[must_use]
-    pub const fn resting() -> Self {
-        Self { on: false, held: 0 }
+    pub fn resting() -> Self {
+        Self::holding(false, N::Unsigned::literal(0))
+    }
+
+    /// On or off for `held` samples already, which keeps a minimum time across a reset. Every count is a valid state.
+    ///
+    /// ```
+    /// use controller_core::law::{Action, two_position::{TwoPosition, TwoPositionState}};
+    /// let fridge = TwoPosition::new(64_i16, 5, 5, Action::Direct).unwrap();
+    /// let mut state = TwoPositionState::holding(true, 4);
+    /// assert!(fridge.step(&mut state, 4 * 128, 3 * 128)); // cold enough, but on for four samples only
+    /// assert!(!fridge.step(&mut state, 4 * 128, 3 * 128));
+    /// assert_eq!((state.is_on(), state.held()), (false, 1));
+    /// ```
+    #[must_use]
+    pub const fn holding(on: bool, held: N::Unsigned) -> Self {
+        Self { on, held }
     }
 
     /// Is the output on?
     #[must_use]
     pub const fn is_on(&self) -> bool {
         self.on
+    }
+
+    /// For how many samples it is so already; the count stops at its greatest.
+    #[must_use]
+    pub const fn held(&self) -> N::Unsigned {
+        self.held
     }
 }
 
@@ -64,8 +83,8 @@ impl<N: Narrow> TwoPosition<N> {
     /// A negative half band.
     pub fn new(
         half_band: N,
-        minimum_on: u16,
-        minimum_off: u16,
+        minimum_on: N::Unsigned,
+        minimum_off: N::Unsigned,
         action: Action,
     ) -> Result<Self, NegativeBand> {
         if half_band.below(N::literal(0)) {
@@ -91,7 +110,7 @@ impl<N: Narrow> TwoPosition<N> {
     /// ```
     pub fn step(
         &self,
-        state: &mut TwoPositionState,
+        state: &mut TwoPositionState<N>,
         set_point: impl InDomain<N>,
         measurement: N,
     ) -> bool {
@@ -108,11 +127,11 @@ impl<N: Narrow> TwoPosition<N> {
         } else {
             (wants_on, self.minimum_off)
         };
-        if wants_change && state.held >= minimum {
+        if wants_change && !state.held.below(minimum) {
             state.on = !state.on;
-            state.held = 0;
+            state.held = N::Unsigned::literal(0);
         }
-        state.held = state.held.saturating_add(1);
+        state.held = state.held.saturating_plus(N::Unsigned::literal(1));
         state.on
     }
 }

@@ -259,6 +259,15 @@ fn gives_up_after_its_patience() {
     }
     assert_eq!(relay.step(5_000, 4_991), Progress::Running(12_000));
     assert_eq!(ends(&mut relay, 5_000), Some(21));
+    // the greatest patience has no end
+    let patient = RelaySettings {
+        patience: u16::MAX,
+        ..settings
+    };
+    let mut relay = Relay::new(patient).unwrap();
+    for _ in 0..70_000 {
+        assert_eq!(relay.step(5_000, 5_000), Progress::Running(20_000));
+    }
 }
 
 /// Gains against the rules of the papers in f64, for several scales and filters.

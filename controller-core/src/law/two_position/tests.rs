@@ -14,7 +14,7 @@ fn every_state_follows_the_truth_table() {
                 for difference in -12..=12_i16 {
                     for on in [false, true] {
                         for held in [0, 1, 2, 3, 4, u16::MAX - 1, u16::MAX] {
-                            let mut state = TwoPositionState { on, held };
+                            let mut state = TwoPositionState::holding(on, held);
                             let says = law.step(&mut state, 500, 500 + difference);
                             let wanting = match action {
                                 Action::Direct => difference,
@@ -34,7 +34,7 @@ fn every_state_follows_the_truth_table() {
                             } else {
                                 1
                             };
-                            assert_eq!(state.held, held);
+                            assert_eq!(state.held(), held);
                             cases += 1;
                         }
                     }
@@ -50,8 +50,10 @@ fn every_state_follows_the_truth_table() {
 fn it_starts_free_or_resting() {
     let law = TwoPosition::new(0_i16, 2, 3, Action::Reverse).unwrap();
     let mut free = TwoPositionState::start();
+    assert_eq!(free.held(), u16::MAX);
     assert!(!free.is_on() && law.step(&mut free, 100, 50));
     let mut resting = TwoPositionState::resting();
+    assert_eq!(resting.held(), 0);
     let on = [0; 5].map(|_| law.step(&mut resting, 100, 50));
     assert_eq!(on, [false, false, false, true, true]);
 }
