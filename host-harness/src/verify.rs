@@ -20,6 +20,8 @@ pub mod symbol;
 pub mod catalogue;
 pub mod planted;
 pub mod property;
+pub mod shapers;
+pub mod switching;
 pub mod variation;
 
 // Ways to know

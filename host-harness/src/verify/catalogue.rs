@@ -2,7 +2,9 @@
 
 use super::planted;
 use super::property::{self, Halves, Whole, gain_sum_max};
+use super::shapers;
 use super::solve::{Expect, Property};
+use super::switching;
 use super::symbol::Symbol;
 use super::variation;
 use controller_core::law::Action;
@@ -26,6 +28,15 @@ fn usual(bits: u32, sp: u32) -> BTreeMap<String, i128> {
     .collect()
 }
 
+/// The same with half those gains for a second loop.
+fn usual_pair(bits: u32, sp: u32) -> BTreeMap<String, i128> {
+    let mut fixed = usual(bits, sp);
+    for (of, name) in [("kp", "kp2"), ("ki", "ki2"), ("kd", "kd2")] {
+        fixed.insert(name.to_string(), fixed[of] / 2);
+    }
+    fixed
+}
+
 /// The statement on integers, where a replay is wanted: compiling it at every scale costs minutes.
 macro_rules! concrete {
     (replay, $call:expr) => {
@@ -38,8 +49,13 @@ macro_rules! concrete {
 
 /// Adds one property at one scale, for both actions.
 macro_rules! add {
-    ($list:ident, $replay:ident, $claim:expr, $expect:expr, $n:literal $machine:ty, $sp:literal, $module:ident :: $function:ident, [$($generic:tt),*], $tag:expr, $fixed:expr) => {
-        for action in [Action::Direct, Action::Reverse] {
+    ($($what:tt)*) => { add_for!([Action::Direct, Action::Reverse], $($what)*) };
+}
+
+/// Adds one property at one scale, for these actions: one is enough where the action plays no part.
+macro_rules! add_for {
+    ($actions:expr, $list:ident, $replay:ident, $claim:expr, $expect:expr, $n:literal $machine:ty, $sp:literal, $module:ident :: $function:ident, [$($generic:tt),*], $tag:expr, $fixed:expr) => {
+        for action in $actions {
             $list.push(Property {
                 name: format!("{} {}/{} SP {}{} {action:?}", stringify!($function), $n, 2 * $n, $sp, $tag),
                 claim: $claim,
@@ -109,6 +125,11 @@ macro_rules! planted {
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::naive_weight, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::absorbed_clamped_terms, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::action_forgotten, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::minimum_of_the_other, [Whole], "", usual());
+        add_for!([Action::Direct], $list, replay, CONTROL, Fails, $n $machine, $sp, planted::count_without_end, [Whole], "", usual());
+        add_for!([Action::Direct], $list, replay, CONTROL, Fails, $n $machine, $sp, planted::row_without_hysteresis, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::row_change_backwards, [Whole], "", usual_pair($n, $sp));
+        add_for!([Action::Direct], $list, replay, CONTROL, Fails, $n $machine, $sp, planted::ramp_without_end, [Whole], "", usual());
     }};
 }
 
@@ -135,9 +156,27 @@ macro_rules! variations {
         add!($list, replay, WINDUP, Holds, $n $machine, $sp, variation::tracking_applied, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::spaced, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::smooth, [Whole], "", smooth());
-        add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::select, [Whole], "", usual());
+        add_for!([Action::Direct], $list, replay, ORDER, Holds, $n $machine, $sp, shapers::select, [Whole], "", usual());
         add!($list, replay, EXACT, Holds, $n $machine, $sp, variation::series, [Whole], "", usual());
-        add!($list, replay, ORDER, Holds, $n $machine, $sp, variation::shapers, [Whole], "", usual());
+        add_for!([Action::Direct], $list, replay, ORDER, Holds, $n $machine, $sp, shapers::shapers, [Whole], "", usual());
+        add_for!([Action::Direct], $list, replay, ORDER, Holds, $n $machine, $sp, shapers::ramp, [Whole], "", usual());
+    }};
+}
+
+/// Two-position control and the rows of a schedule.
+macro_rules! switching {
+    ($list:ident, $n:literal $machine:ty, $sp:literal) => {{
+        let usual = || usual_pair($n, $sp);
+        use Expect::Holds;
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::two_position, [false, Whole], " off", usual());
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::two_position, [true, Whole], " on", usual());
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::two_position_order, [false, Whole], " off", usual());
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::two_position_order, [true, Whole], " on", usual());
+        add_for!([Action::Direct], $list, replay, SWITCHING, Holds, $n $machine, $sp, switching::schedule_rows, [0, Whole], " row 0", usual());
+        add_for!([Action::Direct], $list, replay, SWITCHING, Holds, $n $machine, $sp, switching::schedule_rows, [1, Whole], " row 1", usual());
+        add_for!([Action::Direct], $list, replay, SWITCHING, Holds, $n $machine, $sp, switching::schedule_rows, [2, Whole], " row 2", usual());
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::schedule_change, [0, Whole], " row 0", usual());
+        add!($list, replay, SWITCHING, Holds, $n $machine, $sp, switching::schedule_change, [1, Whole], " row 1", usual());
     }};
 }
 
@@ -155,6 +194,12 @@ macro_rules! order_lost {
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_tracking, [Whole], "", pinned());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_derivative, [Whole], "", pinned());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, variation::order_lost_manual, [Whole], "", pinned());
+        let counted = || {
+            let mut fixed = pinned();
+            fixed.extend([("min_on".to_string(), 2), ("min_off".to_string(), 2), ("band".to_string(), 9)]);
+            fixed
+        };
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, switching::order_lost_two_position, [Whole], "", counted());
     }};
 }
 
@@ -175,6 +220,9 @@ pub const SHAPE: &str = "shape: output monotone in the integrator, next integrat
 /// Other anti-windup.
 pub const WINDUP: &str =
     "other anti-windup: integrator exact, the static law while the output is inside its limits";
+/// What switches.
+pub const SWITCHING: &str =
+    "switching: two-position keeps its minimum times and its band, a schedule's row its hysteresis";
 /// Wrong on purpose.
 pub const CONTROL: &str = "control: a wrong order of operations is caught";
 
@@ -214,6 +262,9 @@ pub fn all() -> Vec<Property> {
     variations!(list, 8 i8, 4);
     variations!(list, 16 i16, 8);
     variations!(list, 32 i32, 16);
+    switching!(list, 8 i8, 4);
+    switching!(list, 16 i16, 8);
+    switching!(list, 32 i32, 16);
     order_lost!(list, 16 i16, 8);
     // Needs no scale of its own.
     for action in [Action::Direct, Action::Reverse] {

@@ -106,7 +106,9 @@ fn solved(
     properties.retain(|p| {
         let name = format!("{} ", p.name);
         let this_filter = !name.starts_with("pid_exact") || name.contains(&format!("{filter} "));
+        // No design has a two-position law or a schedule.
         p.claim != catalogue::CONTROL
+            && p.claim != catalogue::SWITCHING
             && (name.contains(&scale) || name.contains("increments_compose 16/32"))
             && this_filter
             || p.claim == catalogue::CONTROL && name.contains(" 16/32 ")

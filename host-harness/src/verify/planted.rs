@@ -5,7 +5,8 @@
 use super::expression::{Truth, Z, assume, claim, unknown};
 use super::property::{Loop, domain, gain_sum_max, one, signal};
 use super::symbol::{Exact, Proof};
-use controller_core::law::Action;
+use controller_core::law::schedule::{Row, Schedule};
+use controller_core::law::{Action, Integrating, PiState, transfer};
 use controller_core::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, into_domain};
 
 fn error<N: Narrow>(action: Action, r: N, m: N) -> N::Wide {
@@ -242,4 +243,77 @@ pub fn action_forgotten<N: Proof, const SP: u32, M: Multiply<N>>(action: Action)
         Action::Reverse => j2.at_most(j1),
     };
     claim("integrator order", ordered);
+}
+
+/// Two-position with the minimum time of the position it goes to in place of the one it is in.
+pub fn minimum_of_the_other<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let count = |name: &str| unknown(name, 0, (1_i128 << N::BITS) - 1);
+    let (minimum_on, minimum_off, held) = (count("min_on"), count("min_off"), count("held"));
+    let (m, r) = (signal::<N>("m"), signal::<N>("r"));
+    let word = N::Unsigned::from_z;
+    // On, and no band: off on the far side of the set point.
+    let far = error::<N>(action, N::from_z(r), N::from_z(m)).below(N::Wide::literal(0));
+    let switched = far && !word(held).below(word(minimum_off));
+    claim(
+        "no switch before the minimum time, whatever the input",
+        Truth::Known(switched).implies(minimum_on.at_most(held)),
+    );
+}
+
+/// A count of samples that goes on beyond its greatest.
+pub fn count_without_end<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
+    let held = unknown("held", 0, (1_i128 << N::BITS) - 1);
+    let _ = N::Unsigned::from_z(held).plus(N::Unsigned::literal(1));
+}
+
+/// A schedule's row left where it begins: noise there changes rows at every sample.
+pub fn row_without_hysteresis<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let hysteresis = unknown("hysteresis", 0, one::<N>());
+    let (from, s) = (signal::<N>("from1"), signal::<N>("s"));
+    let rows = [(); 2].map(|()| Row {
+        from: N::from_z(from),
+        settings: l.settings,
+    });
+    // The band is asked of the caller and forgotten.
+    let Ok(schedule) = Schedule::new(&rows, N::literal(0)) else {
+        unreachable!("two rows are always in order")
+    };
+    claim(
+        "no change within the row and the hysteresis below it",
+        (from - hysteresis)
+            .at_most(s)
+            .implies(Truth::Known(schedule.row_at(N::from_z(s), 1) == 1)),
+    );
+}
+
+/// A change of row that gives the integrator the new terms less the old.
+pub fn row_change_backwards<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let (a, b) = (Loop::<N, SP>::any(action), Loop::<N, SP>::second(action));
+    let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), a.integral("i"));
+    let e = a.error(r, m);
+    let mut state = PiState::with(N::integrator(&a.settings, N::Accumulator::from_z(i)));
+    let zero = N::literal(0);
+    transfer::to_gains::<N, SP, M>(&b.settings, &a.settings, &mut state, N::from_z(e), zero);
+    let shift = N::BITS - SP;
+    let wanted = i + (a.kp.times(e) - b.kp.times(e)) * (1 << shift);
+    let j = state.integrator().word().z();
+    claim(
+        "the sum stands while the wanted integrator fits",
+        b.invariant(wanted)
+            .implies((b.kp.times(e) + (j >> shift)).same(a.kp.times(e) + (i >> shift))),
+    );
+}
+
+/// A ramp that always moves by its whole rate.
+pub fn ramp_without_end<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
+    let (now, wanted) = (signal::<N>("now"), signal::<N>("wanted"));
+    let rate = unknown("rate", 0, one::<N>());
+    let (word, step) = (N::from_z(now), N::from_z(rate));
+    let next = if N::from_z(wanted).below(word) {
+        word.saturating_plus(N::literal(0).minus(step))
+    } else {
+        word.saturating_plus(step)
+    };
+    claim("never beyond the target", next.z().between(now, wanted));
 }

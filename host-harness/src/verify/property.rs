@@ -63,17 +63,22 @@ pub fn gain_sum_max<N: Narrow, const SP: u32>() -> i128 {
 impl<N: Proof, const SP: u32> Loop<N, SP> {
     /// Any gains that the constructors accept, any limits that they accept.
     pub fn any(action: Action) -> Self {
-        Self::with_gain_bound(action, gain_sum_max::<N, SP>())
+        Self::named(action, "")
     }
 
-    /// The same with another bound on `kp + kd`.
-    pub fn with_gain_bound(action: Action, bound: i128) -> Self {
+    /// Any others: a second loop beside the first, its unknowns with a 2 after their names.
+    pub fn second(action: Action) -> Self {
+        Self::named(action, "2")
+    }
+
+    fn named(action: Action, suffix: &str) -> Self {
+        let bound = gain_sum_max::<N, SP>();
         let top = (1_i128 << bits::<N>()) - 1;
-        let kp = unknown("kp", 0, top.min(bound));
-        let ki = unknown("ki", 0, top);
-        let kd = unknown("kd", 0, top.min(bound));
-        let lo = unknown("lo", 0, one::<N>());
-        let hi = unknown("hi", 0, one::<N>());
+        let any = |name: &str, greatest| unknown(&format!("{name}{suffix}"), 0, greatest);
+        let kp = any("kp", top.min(bound));
+        let ki = any("ki", top);
+        let kd = any("kd", top.min(bound));
+        let (lo, hi) = (any("lo", one::<N>()), any("hi", one::<N>()));
         assume((kp + kd).at_most(bound));
         assume(lo.less(hi));
         let gains = Mantissas {
@@ -152,6 +157,11 @@ impl<N: Proof, const SP: u32> Loop<N, SP> {
 /// Any signal of the word.
 pub fn signal<N: Narrow>(name: &str) -> Z {
     unknown(name, -one::<N>() - 1, one::<N>())
+}
+
+/// Any duty.
+pub fn duty<N: Narrow>(name: &str) -> Z {
+    unknown(name, 0, one::<N>())
 }
 
 /// The exact domain clamp.

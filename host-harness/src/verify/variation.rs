@@ -1,20 +1,15 @@
-//! Claims about what surrounds the plain law: transfers, other anti-windup, one-product forms, shapers. And the
-//! order that some of these lose: controls that must come back with a counterexample, so that nobody claims it.
+//! Claims about other forms of the law: transfers, other anti-windup, one-product forms. And the order that some of these lose: controls that must come back with a counterexample, so that nobody claims it.
 
 use super::expression::{Truth, Z, assume, claim, unknown};
-use super::property::{Loop, domain, one, signal};
+use super::property::{Loop, domain, duty, one, signal};
 use super::symbol::{Exact, Proof};
 use controller_core::gain::Mantissas;
 use controller_core::law::every::{self, Every};
 use controller_core::law::windup::{self, Filtered};
 use controller_core::law::{
-    Action, Integrating, PiState, one_product, pi, pid, pid_smooth, select, shaping, transfer,
+    Action, Integrating, PiState, one_product, pi, pid, pid_smooth, transfer,
 };
 use controller_core::word::{Multiply, Narrow};
-
-fn duty<N: Narrow>(name: &str) -> Z {
-    unknown(name, 0, one::<N>())
-}
 
 fn state<N: Proof, const SP: u32>(l: &Loop<N, SP>, i: Z) -> PiState<N> {
     PiState::with(N::integrator(&l.settings, N::Accumulator::from_z(i)))
@@ -275,51 +270,6 @@ pub fn smooth<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     claim("integrator invariant", l.invariant(next));
     claim("filter exact", z.same(y + a.times(rise)));
     claim("filter invariant", z.within(reach.0, reach.1));
-}
-
-/// High-select: the greatest of the demands, and that of the loop it names; without tracking it keeps order.
-pub fn select<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
-    let (lower, upper) = (["x1", "y1", "z1"], ["x2", "y2", "z2"]);
-    let (lower, upper) = (lower.map(duty::<N>), upper.map(duty::<N>));
-    for (a, b) in lower.iter().zip(upper) {
-        assume(a.at_most(b));
-    }
-    let highest = |demands: [Z; 3]| {
-        let words = demands.map(N::from_z);
-        select::highest(&words).map_or((0, Z::Const(-1)), |(of, word)| (of, word.z()))
-    };
-    let (winner, first) = highest(lower);
-    for demand in lower {
-        claim("none is greater", demand.at_most(first));
-    }
-    claim("the demand of the loop it names", first.same(lower[winner]));
-    claim("order", first.at_most(highest(upper).1));
-}
-
-/// Slew limit, backlash, ramp and error dead band are monotone in signal and state, and stay where they promise.
-pub fn shapers<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
-    let w = |z: Z| N::from_z(z);
-    let (u1, u2) = (signal::<N>("u1"), signal::<N>("u2"));
-    let (p1, p2) = (signal::<N>("p1"), signal::<N>("p2"));
-    let (down, up, width) = (duty::<N>("down"), duty::<N>("up"), duty::<N>("width"));
-    assume(u1.at_most(u2));
-    assume(p1.at_most(p2));
-    let slew = |p: Z, u: Z| shaping::slew(w(p), w(u), w(down), w(up)).z();
-    let lash = |p: Z, u: Z| shaping::backlash(w(p), w(u), w(width)).z();
-    claim("slew order", slew(p1, u1).at_most(slew(p2, u2)));
-    claim("slew limit", slew(p1, u1).within(p1 - down, p1 + up));
-    claim("backlash order", lash(p1, u1).at_most(lash(p2, u2)));
-    claim(
-        "backlash within its width",
-        lash(p1, u1).within(u1 - width, u1 + width),
-    );
-    let (e1, e2) = (
-        unknown("e1", -one::<N>(), one::<N>()),
-        unknown("e2", -one::<N>(), one::<N>()),
-    );
-    assume(e1.at_most(e2));
-    let beyond = |e: Z| shaping::beyond(w(e), w(width)).z();
-    claim("error dead band order", beyond(e1).at_most(beyond(e2)));
 }
 
 /// Two samples of two histories from one state, the second no cooler: does the second output keep order?
