@@ -1,6 +1,6 @@
 //! Sampled laws, two-position and relay cycles on simulated plants, against published and exact values
 //! (`published/control_closed_form.csv`, `published/control_tuning.csv`). The simulations sample finely; what
-//! sampling costs is stated at each check.
+//! sampling costs is stated at each check. (Any input: `law_switching.rs`.)
 
 use controller_core::gain::Mantissas;
 use controller_core::law::relay::{Progress, Relay, RelaySettings, Rule, Ultimate};
@@ -9,7 +9,6 @@ use controller_core::law::{Action, Integrator, PiState, Settings, pi};
 use controller_core::word::Native;
 use hushloop_tests::plant::{Kind, Plant};
 use hushloop_tests::{Row, rows, rows_of};
-use proptest::prelude::*;
 use std::collections::VecDeque;
 use std::f64::consts::PI;
 
@@ -85,33 +84,6 @@ fn two_position_cycles() {
             row.id,
             row.number()
         );
-    }
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
-
-    /// Whatever the input, the output stays on and off at least as long as asked. Common practice, no source:
-    /// switching twice a minute is too often for a relay in a living space; minimum times keep it slower.
-    #[test]
-    fn never_switches_faster_than_asked(
-        minimum_on in 0..40_u16, minimum_off in 0..40_u16, half_band in 0..500_i16, cooling in any::<bool>(),
-        signals in proptest::collection::vec((any::<i16>(), any::<i16>()), 1..300), resting in any::<bool>(),
-    ) {
-        let action = if cooling { Action::Direct } else { Action::Reverse };
-        let law = TwoPosition::new(half_band, minimum_on, minimum_off, action).unwrap();
-        let mut state = if resting { TwoPositionState::resting() } else { TwoPositionState::start() };
-        let (mut on, mut held, mut first) = (false, 0_u32, !resting);
-        for (set_point, measurement) in signals {
-            let now = law.step(&mut state, set_point, measurement);
-            if now == on {
-                held += 1;
-            } else {
-                let minimum = u32::from(if on { minimum_on } else { minimum_off });
-                prop_assert!(first || held >= minimum, "{held} samples, {minimum} asked");
-                (on, held, first) = (now, 1, false);
-            }
-        }
     }
 }
 

@@ -10,7 +10,9 @@ use controller_core::word::{Multiply, Native};
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rayon::prelude::*;
+use random::{CASES, sweep};
+
+mod random;
 
 /// Compares upper halves, as 8- and 16-bit machines do.
 struct Halves;
@@ -190,29 +192,8 @@ macro_rules! width {
 width!(w16, i16, u16, u32, i32, [1, 2, 4, 7, 8, 10, 12, 15]);
 width!(w32, i32, u32, u64, i64, [1, 2, 8, 15, 16, 20, 24, 31]);
 
-/// Cases a width: each case checks every claim of `check_at` with both comparisons.
-const CASES: u64 = 1_000_000;
-
-fn sweep(seed: u64, check: impl Fn(&mut ChaCha8Rng) -> Result<(), String> + Sync) -> u64 {
-    const CHUNKS: u64 = 64;
-    let done: u64 = (0..CHUNKS)
-        .into_par_iter()
-        .map(|chunk| {
-            let mut r = ChaCha8Rng::seed_from_u64(seed ^ (chunk << 32));
-            let n = CASES / CHUNKS;
-            for _ in 0..n {
-                if let Err(what) = check(&mut r) {
-                    panic!("{what}");
-                }
-            }
-            n
-        })
-        .sum();
-    done
-}
-
 /// Output within limits, integrator inside its clamp and exact, output within half an LSB of exact
-/// arithmetic, nothing wraps: 10^6 random cases at 16/32.
+/// arithmetic, nothing wraps: 10^6 random cases at 16/32, each with both comparisons.
 #[test]
 fn any_input_16() {
     assert_eq!(sweep(16, |r| w16::check(&w16::draw(r))), CASES);
