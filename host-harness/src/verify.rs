@@ -33,6 +33,8 @@ pub mod solve;
 pub mod threshold;
 
 #[cfg(test)]
+mod overflow_forms;
+#[cfg(test)]
 mod words;
 
 // What is told

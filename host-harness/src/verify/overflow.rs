@@ -8,22 +8,22 @@ use controller_core::law::{Action, Integrator, PiState, PidState, Settings, pi, 
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
 
-type Signal = Interval<16, true>;
-type Gain = Interval<16, false>;
-type Sum = Interval<32, true>;
+pub(super) type Signal = Interval<16, true>;
+pub(super) type Gain = Interval<16, false>;
+pub(super) type Sum = Interval<32, true>;
 type Integral = Interval<32, false>;
 
 /// Ranges of gains and limits.
 #[derive(Clone, Copy, Debug)]
-struct Ranges {
-    kp: Gain,
-    ki: Gain,
-    kd: Gain,
-    lo: Signal,
-    hi: Signal,
+pub(super) struct Ranges {
+    pub(super) kp: Gain,
+    pub(super) ki: Gain,
+    pub(super) kd: Gain,
+    pub(super) lo: Signal,
+    pub(super) hi: Signal,
 }
 
-fn settings<const SP: u32>(ranges: Ranges, action: Action) -> Settings<Signal, SP> {
+pub(super) fn settings<const SP: u32>(ranges: Ranges, action: Action) -> Settings<Signal, SP> {
     Settings::assumed(
         Mantissas {
             kp: ranges.kp,
@@ -36,7 +36,7 @@ fn settings<const SP: u32>(ranges: Ranges, action: Action) -> Settings<Signal, S
     )
 }
 
-fn integrator(ranges: Ranges) -> Integrator<Signal> {
+pub(super) fn integrator(ranges: Ranges) -> Integrator<Signal> {
     Integrator::assumed(Integral::new(
         ranges.lo.lo << 16,
         (ranges.hi.hi << 16) + 0xffff,
@@ -69,7 +69,7 @@ fn everything_pid<const SP: u32, const K: u32, M: Multiply<Signal>>(
     let _ = PidState::start::<SP, K>(&s, Signal::any());
 }
 
-fn merge(into: &mut Record, (record, _): (Record, usize)) {
+pub(super) fn merge(into: &mut Record, (record, _): (Record, usize)) {
     into.operations += record.operations;
     into.failures.extend(record.failures);
 }
