@@ -95,6 +95,19 @@ const BUMPLESS: &str = "a set-point change makes no bump while the wanted integr
 const DEAD_ZONE: &str = "no dead zone: with an error the output moves, or is at its limit";
 const PANIC: &str = "no reachable panic in the linked image";
 
+/// What a design's loop runs, by the beginnings of the properties' names. No design has another form of the law,
+/// changes its gains while it runs, is a two-position law or has a schedule.
+const OF_A_DESIGN: [&str; 8] = [
+    "pi_exact ",
+    "pid_exact ",
+    "pi_order ",
+    "absorb_exact ",
+    "set_point_",
+    "no_dead_zone ",
+    "increments_compose ",
+    "shape ",
+];
+
 fn solved(
     subject: &LawIntegers,
     python: &std::path::Path,
@@ -105,10 +118,9 @@ fn solved(
     let filter = format!(" K {}", subject.filter_exponent);
     properties.retain(|p| {
         let name = format!("{} ", p.name);
-        let this_filter = !name.starts_with("pid_exact") || name.contains(&format!("{filter} "));
-        // No design has a two-position law or a schedule.
-        p.claim != catalogue::CONTROL
-            && p.claim != catalogue::SWITCHING
+        let this_filter = !name.starts_with("pid_exact")
+            || subject.has_derivative() && name.contains(&format!("{filter} "));
+        OF_A_DESIGN.iter().any(|of| name.starts_with(of))
             && (name.contains(&scale) || name.contains("increments_compose 16/32"))
             && this_filter
             || p.claim == catalogue::CONTROL && name.contains(" 16/32 ")
