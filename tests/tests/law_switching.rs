@@ -3,7 +3,7 @@
 //! `law_cycles.rs`.)
 
 use controller_core::gain::Mantissas;
-use controller_core::law::relay::{Progress, Relay, RelaySettings, Ultimate};
+use controller_core::law::relay::{Progress, Relay, RelaySettings, Rule, Ultimate};
 use controller_core::law::schedule::{Row, Schedule};
 use controller_core::law::two_position::{TwoPosition, TwoPositionState};
 use controller_core::law::{
@@ -396,4 +396,59 @@ fn every_swing_of_a_relay() {
     assert_eq!(cases, 32_766 * 6);
     let greatest = of(32_767, 0, 16_383, 16);
     assert_eq!(greatest.map(|seen| seen.amplitude), Some(16_383));
+}
+
+/// Gains from an ultimate gain and period by each rule, against the rule in f64: 10^6 random experiments' results.
+#[test]
+fn relay_rules() {
+    const RULES: [(Rule, f64, f64, f64); 6] = [
+        (Rule::ZieglerNicholsP, 0.5, f64::INFINITY, 0.0),
+        (Rule::ZieglerNicholsPi, 0.45, 1.0 / 1.2, 0.0),
+        (Rule::ZieglerNicholsPid, 0.6, 0.5, 0.125),
+        (Rule::AstromHagglundPi, 0.4, 0.8, 0.0),
+        (Rule::TyreusLuybenPi, 1.0 / 3.2, 2.2, 0.0),
+        (Rule::TyreusLuybenPid, 1.0 / 2.2, 2.2, 1.0 / 6.3),
+    ];
+    fn check<const SP: u32, const K: u32>(r: &mut ChaCha8Rng) -> Result<(), String> {
+        let any = |r: &mut ChaCha8Rng, bits: u32| {
+            r.random::<u32>() >> (32 - bits + r.random::<u32>() % bits)
+        };
+        let seen = Ultimate {
+            gain_q8: any(r, 24),
+            period_q4: any(r, 32).max(1),
+            amplitude: 50,
+        };
+        let (rule, k, ti, td) = RULES[usize::from(r.random::<u8>() % 6)];
+        let gains = rule.gains::<SP, K>(seen);
+        let (ku, tu) = (
+            f64::from(seen.gain_q8) / 256.0,
+            f64::from(seen.period_q4) / 16.0,
+        );
+        let scale = f64::from(1 << SP);
+        // Td is taken in whole 256ths of a sample.
+        let late = k * ku * scale / 256.0 / f64::from(1 << K);
+        for (what, got, due, more) in [
+            ("kp", gains.kp, k * ku * scale, 0.0),
+            ("ki", gains.ki, k * ku / (ti * tu) * 65_536.0, 0.0),
+            (
+                "kd",
+                gains.kd,
+                k * ku * td * tu / f64::from(1 << K) * scale,
+                late,
+            ),
+        ] {
+            let (least, most) = (due * (1.0 - 3e-4) - more - 1.0, due * (1.0 + 3e-4) + 1.0);
+            let got = f64::from(got);
+            if got < least.min(65_535.0) || got > most {
+                return Err(format!("{rule:?} of {seen:?}: {what} {got}, rule {due}"));
+            }
+        }
+        Ok(())
+    }
+    let some = |r: &mut ChaCha8Rng| match r.random::<u8>() % 3 {
+        0 => check::<4, 0>(r),
+        1 => check::<8, 3>(r),
+        _ => check::<15, 8>(r),
+    };
+    assert_eq!(sweep(44, some), CASES);
 }
