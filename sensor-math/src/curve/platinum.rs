@@ -1,7 +1,6 @@
 //! `R = R0 (1 + A t + B t^2)` from 0 degC up, `R = R0 (1 + A t + B t^2 + C (t - 100) t^3)` below.
 //! Source: IEC 60751, relationship between temperature and resistance (temperature scale ITS-90).
 
-use super::ZERO_CELSIUS_KELVIN;
 use crate::real;
 
 /// IEC 60751, 1/degC.
@@ -78,10 +77,6 @@ impl Platinum {
             t -= (value - w) / slope;
             i += 1;
         }
-        if t > -ZERO_CELSIUS_KELVIN {
-            t
-        } else {
-            f64::NEG_INFINITY
-        }
+        t
     }
 }

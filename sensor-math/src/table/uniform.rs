@@ -97,30 +97,36 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
     /// Index of the segment and position in it, for any code.
     #[inline]
     const fn locate(&self, code: u16) -> (usize, u16) {
-        // Both limits in shapes whose bound the compiler follows up to the index, so that the accessor's
-        // own check of it goes; on a 16-bit machine a sign is cheaper than a saturated difference.
-        let offset = if usize::BITS == 16 && self.last <= i16::MAX as u16 {
-            let code = if code > self.last { self.last } else { code };
-            let offset = (code as i16).wrapping_sub(self.first as i16);
-            (if offset < 0 { 0 } else { offset }) as usize
-        } else {
-            // One comparison for both ends: below the first code the difference wraps beyond the span.
-            let offset = (code as usize).wrapping_sub(self.first as usize);
-            let span = self.last.wrapping_sub(self.first) as usize;
-            if offset > span {
-                beyond();
-                // The wrapped difference tells as well where a word has room for its sign, and is at hand.
-                let below = if usize::BITS == 16 {
-                    code < self.first
-                } else {
-                    (offset as isize) < 0
-                };
-                if below { 0 } else { span }
-            } else {
-                offset
-            }
-        };
+        let offset = offset_within(usize::BITS, self.first, self.last, code);
         (offset >> SHIFT, offset as u16 & Self::STEP.wrapping_sub(1))
+    }
+}
+
+/// How far `code` is into `first..=last`, a code beyond either end taken as that end, on a machine of `bits`.
+#[inline(always)]
+const fn offset_within(bits: u32, first: u16, last: u16, code: u16) -> usize {
+    // Both limits in shapes whose bound the compiler follows up to the index, so that the accessor's
+    // own check of it goes; on a 16-bit machine a sign is cheaper than a saturated difference.
+    if bits == 16 && last <= i16::MAX as u16 {
+        let code = if code > last { last } else { code };
+        let offset = (code as i16).wrapping_sub(first as i16);
+        (if offset < 0 { 0 } else { offset }) as usize
+    } else {
+        // One comparison for both ends: below the first code the difference wraps beyond the span.
+        let offset = (code as usize).wrapping_sub(first as usize);
+        let span = last.wrapping_sub(first) as usize;
+        if offset > span {
+            beyond();
+            // The wrapped difference tells as well where a word has room for its sign, and is at hand.
+            let below = if bits == 16 {
+                code < first
+            } else {
+                (offset as isize) < 0
+            };
+            if below { 0 } else { span }
+        } else {
+            offset
+        }
     }
 }
 

@@ -210,3 +210,32 @@ fn a_curve_without_numbers_is_the_worst() {
     };
     assert!(table.worst_error_celsius(&broken).is_nan());
 }
+
+/// Every code against ranges at either end of the word and across its sign, as machines of 16 bits and wider
+/// compute it.
+#[test]
+fn any_machine_takes_a_code_beyond_an_end_as_that_end() {
+    let mut cases = 0;
+    for (first, last) in [
+        (0, 0),
+        (0, 1_023),
+        (92, 932),
+        (500, 500),
+        (1, 32_767),
+        (0, 32_768),
+        (32_767, 32_767),
+        (40_000, 60_000),
+        (0, 65_535),
+        (65_535, 65_535),
+    ] {
+        for code in 0..=u16::MAX {
+            let want = usize::from(code.clamp(first, last) - first);
+            for bits in [16, 32, 64] {
+                let got = super::offset_within(bits, first, last, code);
+                assert_eq!(got, want, "{first}..={last} {code} {bits}");
+                cases += 1;
+            }
+        }
+    }
+    assert_eq!(cases, 10 * 65_536 * 3);
+}
