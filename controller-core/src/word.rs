@@ -18,7 +18,8 @@
 //! Operations come in two kinds. *Exact* ones ([`Word::plus`], [`Word::minus`], [`Wide::times`],
 //! [`Word::shift_left`], [`Wide::narrow`], ...) are proven never to wrap or to lose a bit at any
 //! place they are used; they compile to a bare instruction and are checked when debug assertions are
-//! on. *Clipping* ones ([`Word::saturating_plus`], [`Word::clamp`]) are allowed to limit.
+//! on. *Clipping* ones ([`Word::saturating_plus`], [`Word::clamp`]) are allowed to limit. One alone may
+//! wrap, [`Accumulator::turned`], in a single known way that the comparison after it looks for.
 //!
 //! Shift counts are plain numbers in the signatures, because stable Rust has no arithmetic on const
 //! generics, but every caller passes a constant: after inlining no variable shift is left. On machines
@@ -48,6 +49,9 @@ pub trait Word: Copy + Eq + core::fmt::Debug {
     /// Is `self < other`?
     #[must_use]
     fn below(self, other: Self) -> bool;
+    /// Is `self` in `lo..=hi`? `lo <= hi`. One comparison on a machine.
+    #[must_use]
+    fn within(self, lo: Self, hi: Self) -> bool;
     /// The nearest word in `lo..=hi`; `lo <= hi`.
     #[must_use]
     #[inline(always)]
@@ -59,6 +63,12 @@ pub trait Word: Copy + Eq + core::fmt::Debug {
         } else {
             self
         }
+    }
+    /// The same, laid out for a word that is usually inside: [`confine`].
+    #[must_use]
+    #[inline(always)]
+    fn confined(self, lo: Self, hi: Self) -> Self {
+        confine(self, lo, hi)
     }
 }
 
@@ -134,9 +144,67 @@ pub trait Accumulator: Word {
     /// `2^(2n-1)`.
     #[must_use]
     fn descale(self, by: u32) -> <Self::Narrow as Narrow>::Wide;
+    /// `self + by` modulo `2^(2n)`. `self` below `2^(2n-1)`, so that only a negative sum wraps, to a word of
+    /// `2^(2n-1)` or above.
+    #[must_use]
+    fn turned(self, by: <Self::Narrow as Narrow>::Wide) -> Self;
     /// `self + by`, or nothing when that is negative. `self` below `2^(2n-1)`, so that the sum fits.
     #[must_use]
     fn offset(self, by: <Self::Narrow as Narrow>::Wide) -> Option<Self>;
+    /// `self + by`, limited to the words whose upper half is in `lo..=hi` (not negative, `lo <= hi`). `self` below
+    /// `2^(2n-1)`. `whole`: see [`Multiply::WHOLE`].
+    #[must_use]
+    #[inline(always)]
+    fn advanced(
+        self,
+        by: <Self::Narrow as Narrow>::Wide,
+        lo: Self::Narrow,
+        hi: Self::Narrow,
+        whole: bool,
+    ) -> Self {
+        advance(self, by, lo, hi, whole)
+    }
+}
+
+/// What [`Word::confined`] does on machines: one comparison for a word inside its limits. Proven equal to
+/// [`Word::clamp`], in whose place models put their own.
+#[must_use]
+#[inline(always)]
+pub fn confine<W: Word>(word: W, lo: W, hi: W) -> W {
+    if word.within(lo, hi) {
+        return word;
+    }
+    rarely();
+    if word.below(lo) { lo } else { hi }
+}
+
+/// What [`Accumulator::advanced`] does on machines: one comparison for a sum inside its limits. Proven to be the
+/// sum, limited, which models put in its place.
+#[must_use]
+#[inline(always)]
+pub fn advance<A: Accumulator>(
+    word: A,
+    by: <A::Narrow as Narrow>::Wide,
+    lo: A::Narrow,
+    hi: A::Narrow,
+    whole: bool,
+) -> A {
+    let (floor, ceiling) = (lo.unsigned(), hi.unsigned());
+    // A negative sum has turned to beyond every limit.
+    let sum = word.turned(by);
+    let inside = if whole {
+        sum.top().widen().within(floor.widen(), ceiling.widen())
+    } else {
+        sum.top().within(floor, ceiling)
+    };
+    if inside {
+        return sum;
+    }
+    rarely();
+    match word.offset(by) {
+        Some(sum) if !sum.top().below(floor) => A::ceiling_of(hi),
+        _ => A::floor_of(lo),
+    }
 }
 
 /// Marks words that stand for many values at once (intervals, symbols). The integers do not have it
@@ -198,6 +266,11 @@ pub fn domain_max<N: Narrow>() -> N {
 pub fn into_domain<N: Narrow>(signal: N) -> N {
     signal.clamp(domain_min(), domain_max())
 }
+
+/// Marks a path that a settled loop does not take, so that the compiler lays the other in a straight line.
+#[cold]
+#[inline(always)]
+fn rarely() {}
 
 #[cfg(test)]
 mod tests;

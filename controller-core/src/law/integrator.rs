@@ -82,32 +82,11 @@ impl<N: Narrow> Integrator<N> {
         settings: &Settings<N, SP>,
         increment: N::Wide,
     ) -> Self {
-        let sum = self.word.offset(increment);
-        if M::WHOLE {
-            let sum = match sum {
-                Some(sum) => sum,
-                None => N::Accumulator::literal(0),
-            };
-            let (floor, ceiling) = (
-                N::Accumulator::floor_of(settings.lo),
-                N::Accumulator::ceiling_of(settings.hi),
-            );
-            return Self {
-                word: sum.clamp(floor, ceiling),
-            };
+        Self {
+            word: self
+                .word
+                .advanced(increment, settings.lo, settings.hi, M::WHOLE),
         }
-        // The upper half alone decides.
-        let word = match sum {
-            Some(sum) if !sum.top().below(settings.lo.unsigned()) => {
-                if settings.hi.unsigned().below(sum.top()) {
-                    N::Accumulator::ceiling_of(settings.hi)
-                } else {
-                    sum
-                }
-            }
-            _ => N::Accumulator::floor_of(settings.lo),
-        };
-        Self { word }
     }
 
     /// `I + share`, the share at the scale of P (`SP` fraction bits), confined to the limits: the one

@@ -14,7 +14,7 @@ pub fn demand<N: Narrow, const SP: u32, M: Multiply<N>>(
     if M::WHOLE {
         return sum
             .shift_right(SP)
-            .clamp(
+            .confined(
                 settings.lo.unsigned().widen(),
                 settings.hi.unsigned().widen(),
             )

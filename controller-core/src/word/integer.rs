@@ -6,7 +6,7 @@
 use super::{Accumulator, Narrow, Unsigned, Wide, Word};
 
 macro_rules! word {
-    ($($t:ty),*) => {$(
+    ($($t:ty: $u:ty),*) => {$(
         impl Word for $t {
             #[inline(always)]
             fn literal(value: i64) -> Self {
@@ -47,10 +47,16 @@ macro_rules! word {
             fn below(self, other: Self) -> bool {
                 self < other
             }
+            // Below `lo` the difference wraps beyond the span.
+            #[inline(always)]
+            fn within(self, lo: Self, hi: Self) -> bool {
+                debug_assert!(lo <= hi);
+                self.wrapping_sub(lo) as $u <= hi.wrapping_sub(lo) as $u
+            }
         }
     )*};
 }
-word!(i8, i16, i32, i64, u8, u16, u32, u64);
+word!(i8: u8, i16: u16, i32: u32, i64: u64, u8: u8, u16: u16, u32: u32, u64: u64);
 
 macro_rules! width {
     ($narrow:ty, $wide:ty, $unsigned:ty, $accumulator:ty) => {
@@ -143,6 +149,11 @@ macro_rules! width {
                 let scaled = self.wrapping_shr(by);
                 debug_assert!(<$wide>::try_from(scaled).is_ok());
                 scaled as $wide
+            }
+            #[inline(always)]
+            fn turned(self, by: $wide) -> Self {
+                debug_assert!(self as $wide >= 0);
+                (self as $wide).wrapping_add(by) as $accumulator
             }
             #[inline(always)]
             fn offset(self, by: $wide) -> Option<Self> {

@@ -91,6 +91,8 @@ macro_rules! at_usual_scale {
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, property::set_point_bumpless, [Whole], "", usual());
         add!($list, replay, BUMPLESS, Holds, $n $machine, $sp, property::set_point_weighted, [Whole], "", usual());
         add!($list, replay, DEAD_ZONE, Holds, $n $machine, $sp, property::no_dead_zone, [Whole], "", usual());
+        add!($list, replay, EXACT, Holds, $n $machine, $sp, property::clipping, [Halves], " halves", usual());
+        add!($list, replay, EXACT, Holds, $n $machine, $sp, property::clipping, [Whole], " whole", usual());
         add!($list, replay, SHAPE, Holds, $n $machine, $sp, property::shape, [Whole], "", usual());
     }};
 }
@@ -119,6 +121,7 @@ macro_rules! planted {
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::excess_after_rounding, [Whole], "", tracked());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::truncated_increment, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::clamped_before_increment, [Whole], "", usual());
+        add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::turned_taken_for_high, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::gain_sum_one_above, [Whole], "", corner.clone());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::domain_inclusive, [Whole], "", usual());
         add!($list, replay, CONTROL, Fails, $n $machine, $sp, planted::negative_gains, [Whole], "", BTreeMap::new());

@@ -133,11 +133,23 @@ impl<const BITS: u32, const SIGNED: bool> Word for Interval<BITS, SIGNED> {
             decide()
         }
     }
+    fn within(self, lo: Self, hi: Self) -> bool {
+        if self.lo >= lo.hi && self.hi <= hi.lo {
+            true
+        } else if self.lo.max(lo.lo) > self.hi.min(hi.hi) {
+            false
+        } else {
+            decide()
+        }
+    }
     fn clamp(self, lo: Self, hi: Self) -> Self {
         Self {
             lo: self.lo.max(lo.lo).min(hi.lo),
             hi: self.hi.max(lo.hi).min(hi.hi),
         }
+    }
+    fn confined(self, lo: Self, hi: Self) -> Self {
+        self.clamp(lo, hi)
     }
 }
 
@@ -250,6 +262,17 @@ macro_rules! width {
                 Interval::<$w, true>::exact("descale", self.lo >> by, self.hi >> by)
             }
             #[track_caller]
+            fn turned(self, by: Interval<$w, true>) -> Self {
+                // Above 2^(2n-1) a positive sum could wrap as well.
+                Interval::<$w, true>::exact("turned from", self.lo, self.hi);
+                let (lo, hi) = (self.lo + by.lo, self.hi + by.hi);
+                if lo >= 0 || (hi >= 0 && decide()) {
+                    Self::exact("turned", lo.max(0), hi)
+                } else {
+                    Self::exact("turned", lo + (1 << $w), hi.min(-1) + (1 << $w))
+                }
+            }
+            #[track_caller]
             fn offset(self, by: Interval<$w, true>) -> Option<Self> {
                 // The implementation on integers reads the sign of a wrapped sum; that is right only for an
                 // accumulator below 2^(2n-1).
@@ -260,6 +283,23 @@ macro_rules! width {
                 }
                 let inside = lo >= 0 || decide();
                 inside.then(|| Self::exact("offset", lo.max(0), hi))
+            }
+            #[track_caller]
+            fn advanced(
+                self,
+                by: Interval<$w, true>,
+                lo: Interval<$n, true>,
+                hi: Interval<$n, true>,
+                _: bool,
+            ) -> Self {
+                Interval::<$w, true>::exact("advanced from", self.lo, self.hi);
+                let limit = |sum: i128, lo: i128, hi: i128| {
+                    sum.max(lo << $n).min((hi << $n) + (1 << $n) - 1)
+                };
+                Self {
+                    lo: limit(self.lo + by.lo, lo.lo, hi.lo),
+                    hi: limit(self.hi + by.hi, lo.hi, hi.hi),
+                }
             }
         }
     };

@@ -127,6 +127,21 @@ pub fn clamped_before_increment<N: Proof, const SP: u32, M: Multiply<N>>(action:
     );
 }
 
+/// A sum that has turned below zero taken for one above the ceiling.
+pub fn turned_taken_for_high<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
+    let l = Loop::<N, SP>::any(action);
+    let (_, e, _, i) = parts::<N, SP, M>(&l);
+    let increment = M::multiply_widened(N::Unsigned::from_z(l.ki), e);
+    let moved = N::Accumulator::from_z(i)
+        .turned(increment)
+        .clamp(
+            N::Accumulator::floor_of(N::from_z(l.lo)),
+            N::Accumulator::ceiling_of(N::from_z(l.hi)),
+        )
+        .z();
+    claim("integrator exact", moved.same(l.next(i, l.ki.times(e.z()))));
+}
+
 /// `kp + kd` one above its bound.
 pub fn gain_sum_one_above<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let bound = gain_sum_max::<N, SP>() + 1;

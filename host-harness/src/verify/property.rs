@@ -10,7 +10,7 @@ use super::symbol::{Exact, Proof};
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrating, PiState, Settings, pi, pid};
 use controller_core::setpoint::{Weight, set_point_change};
-use controller_core::word::{Multiply, Narrow};
+use controller_core::word::{Multiply, Narrow, advance, confine};
 
 /// Compares upper halves, as 8- and 16-bit machines do.
 #[derive(Clone, Copy, Debug)]
@@ -375,6 +375,41 @@ pub fn increments_compose<N: Proof, const SP: u32>(action: Action) {
     claim(
         "downwards",
         l.next(l.next(i, -x), -y).same(l.next(i, -(x + y))),
+    );
+}
+
+/// What stands behind the two operations that models take as a whole: for any word of the accumulator's half, any
+/// change and any limits, and for any wide word.
+pub fn clipping<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {
+    let ends = 1_i128 << (2 * N::BITS - 1);
+    let (lo, hi) = (unknown("lo", 0, one::<N>()), unknown("hi", 0, one::<N>()));
+    assume(lo.at_most(hi));
+    let (i, by) = (unknown("i", 0, ends - 1), unknown("by", -ends, ends - 1));
+    let moved = advance(
+        N::Accumulator::from_z(i),
+        N::Wide::from_z(by),
+        N::from_z(lo),
+        N::from_z(hi),
+        M::WHOLE,
+    );
+    let ceiling = hi * (1 << N::BITS) + ((1 << N::BITS) - 1);
+    claim(
+        "the sum, limited",
+        moved.z().same((i + by).clamp(lo * (1 << N::BITS), ceiling)),
+    );
+    let (least, greatest) = (
+        unknown("least", -ends, ends - 1),
+        unknown("greatest", -ends, ends - 1),
+    );
+    assume(least.at_most(greatest));
+    let confined = confine(
+        N::Wide::from_z(by),
+        N::Wide::from_z(least),
+        N::Wide::from_z(greatest),
+    );
+    claim(
+        "the word, limited",
+        confined.z().same(by.clamp(least, greatest)),
     );
 }
 

@@ -105,8 +105,14 @@ impl<const BITS: u32, const SIGNED: bool> Word for Symbol<BITS, SIGNED> {
     fn below(self, other: Self) -> bool {
         ask(self.0.less(other.0))
     }
+    fn within(self, lo: Self, hi: Self) -> bool {
+        ask(self.0.within(lo.0, hi.0))
+    }
     fn clamp(self, lo: Self, hi: Self) -> Self {
         Self(self.0.clamp(lo.0, hi.0))
+    }
+    fn confined(self, lo: Self, hi: Self) -> Self {
+        self.clamp(lo, hi)
     }
 }
 
@@ -183,12 +189,35 @@ macro_rules! width {
                 Symbol::<$w, true>::exact("descale", self.0 >> by)
             }
             #[track_caller]
+            fn turned(self, by: Symbol<$w, true>) -> Self {
+                // Above 2^(2n-1) a positive sum could wrap as well.
+                Symbol::<$w, true>::exact("turned from", self.0);
+                let sum = self.0 + by.0;
+                if ask(Z::Const(0).at_most(sum)) {
+                    Self::exact("turned", sum)
+                } else {
+                    Self::exact("turned", sum + (1_i128 << $w))
+                }
+            }
+            #[track_caller]
             fn offset(self, by: Symbol<$w, true>) -> Option<Self> {
                 // The implementation on integers reads the sign of a wrapped sum; that is right only for an
                 // accumulator below 2^(2n-1).
                 Symbol::<$w, true>::exact("offset of", self.0);
                 let sum = self.0 + by.0;
                 ask(Z::Const(0).at_most(sum)).then(|| Self::exact("offset", sum))
+            }
+            #[track_caller]
+            fn advanced(
+                self,
+                by: Symbol<$w, true>,
+                lo: Symbol<$n, true>,
+                hi: Symbol<$n, true>,
+                _: bool,
+            ) -> Self {
+                Symbol::<$w, true>::exact("advanced from", self.0);
+                let (floor, ceiling) = (Self::floor_of(lo), Self::ceiling_of(hi));
+                Self((self.0 + by.0).clamp(floor.0, ceiling.0))
             }
         }
     };

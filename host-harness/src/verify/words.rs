@@ -293,12 +293,26 @@ fn clipping_operations_and_comparisons_on_every_pair() {
                 S8::from_z(Z::Const(hi)),
             );
             assert_eq!(clamped.z(), Z::Const(want));
+            // On an unsigned byte the same limits 128 higher.
+            let inside = (lo..=hi).contains(&a);
+            assert_eq!(x.within(lo as i8, hi as i8), inside);
+            assert_eq!(
+                ((a + 128) as u8).within((lo + 128) as u8, (hi + 128) as u8),
+                inside
+            );
+            assert_eq!(
+                I8 { lo: a, hi: a }.within(I8 { lo, hi: lo }, I8 { lo: hi, hi }),
+                inside
+            );
+            let [sa, slo, shi] = [a, lo, hi].map(|v| S8::from_z(Z::Const(v)));
+            assert_eq!(sa.within(slo, shi), inside);
         }
     }
     assert_eq!(cases, 65_536);
 }
 
-/// `descale` and `upscale` of a signed sum and `offset` of an accumulator answer with an option: they agree on which.
+/// `descale` and `upscale` of a signed sum and `offset` of an accumulator answer with an option: they agree on which,
+/// and `turned` goes beyond every limit where `offset` has none.
 #[test]
 fn optional_operations() {
     let mut cases = 0_u64;
@@ -351,12 +365,61 @@ fn optional_operations() {
                     );
                     let symbol = SU16::from_z(Z::Const(a)).offset(S16::from_z(Z::Const(by)));
                     assert_eq!(symbol.map(Exact::z), want.map(Z::Const));
+                    let turned = (a + by).rem_euclid(1 << 16);
+                    assert_eq!(want.is_none(), turned >= 1 << 15 && by < 0);
+                    assert_eq!(i128::from(Accumulator::turned(a as u16, by as i16)), turned);
+                    assert_eq!(
+                        U16 { lo: a, hi: a }.turned(I16 { lo: by, hi: by }),
+                        U16 {
+                            lo: turned,
+                            hi: turned
+                        }
+                    );
+                    let symbol = SU16::from_z(Z::Const(a)).turned(S16::from_z(Z::Const(by)));
+                    assert_eq!(symbol.z(), Z::Const(turned));
+                    for (lo, hi) in [(0, 127), (0, 0), (25, 100), (64, 64), (127, 127)] {
+                        let want = (a + by).clamp(lo << 8, hi << 8 | 255);
+                        for whole in [false, true] {
+                            let got = (a as u16).advanced(by as i16, lo as i8, hi as i8, whole);
+                            assert_eq!(i128::from(got), want, "{a} {by} {lo} {hi}");
+                        }
+                        let got = U16 { lo: a, hi: a }.advanced(
+                            I16 { lo: by, hi: by },
+                            I8 { lo, hi: lo },
+                            I8 { lo: hi, hi },
+                            true,
+                        );
+                        assert_eq!(got, U16 { lo: want, hi: want });
+                        let [by, lo, hi] = [by, lo, hi].map(Z::Const);
+                        let symbol = SU16::from_z(Z::Const(a)).advanced(
+                            S16::from_z(by),
+                            S8::from_z(lo),
+                            S8::from_z(hi),
+                            true,
+                        );
+                        assert_eq!(symbol.z(), Z::Const(want));
+                    }
                     cases += 1;
                 }
             }
         }
     }
     assert_eq!(cases, 65_536 * 16 + 128 * 256 * 25);
+}
+
+/// Every byte between every pair of limits.
+#[test]
+fn a_confined_word_is_a_clamped_one() {
+    let mut cases = 0_u64;
+    for lo in i8::MIN..=i8::MAX {
+        for hi in lo..=i8::MAX {
+            for x in i8::MIN..=i8::MAX {
+                assert_eq!(x.confined(lo, hi), Ord::clamp(x, lo, hi));
+                cases += 1;
+            }
+        }
+    }
+    assert_eq!(cases, 256 * 257 / 2 * 256);
 }
 
 /// An interval holds every result of its members: all intervals with ends on a grid, all members.
