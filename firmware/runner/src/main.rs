@@ -10,6 +10,7 @@ mod cargo;
 mod closed_loop;
 mod figures;
 mod image;
+mod limits;
 mod link;
 mod panics;
 mod report;
@@ -83,8 +84,8 @@ fn main() -> ExitCode {
     report.stage("budgets");
     budget::check(&tree, &mut runs, &mut report);
 
-    report.stage("against float and the floor");
-    budget::against_baselines(&runs, &mut report);
+    report.stage("limits, float and the floor");
+    limits::check(&runs, &mut report);
 
     report.stage("committed figures");
     table::check(&tree, &runs, write, &mut report);
