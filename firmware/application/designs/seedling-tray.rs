@@ -5,13 +5,13 @@
 
 // ADC code in, degrees or a fault out.
 
-/// -5 to 60 degC, codes 816 to 3312, 46 bytes, uniform, at most 0.0355 degC off at any code.
-pub type Table = sensor_math::table::Uniform<[i16; 21], 7, fixed::types::extra::U7>;
+/// -5 to 60 degC, codes 816 to 3312, 36 bytes, zones, at most 0.0458 degC off at any code.
+pub type Table = sensor_math::table::Zones<[i16; 14], 7, 8, 8, fixed::types::extra::U7>;
 
 /// The table; it checks its integers when it is compiled.
-pub const TABLE: Table = sensor_math::table::Uniform::from_knots(788, 3312, [
-    7816, 7157, 6567, 6037, 5551, 5100, 4675, 4271, 3884, 3508, 3141, 2780,
-    2421, 2063, 1701, 1333, 954, 561, 148, -295, -769,
+pub const TABLE: Table = sensor_math::table::Zones::from_knots(814, 1582, 1582, 3312, [
+    7681, 7030, 6455, 5935, 5457, 5012, 4589, 3803, 3066, 2349, 1628, 880,
+    64, -855,
 ]);
 
 /// Degrees or a fault for any code.

@@ -12,7 +12,7 @@ mod firmware {
 }
 mod pins;
 
-use board::{Multiplied, Multiply16};
+use board::{Multiplied, Multiply16, Stored};
 use controller_core::setpoint::Weight;
 use controller_core::station::{Configuration, Station, StationConfig, Watchdog};
 use fixed::FixedI16;
@@ -23,7 +23,7 @@ use sensor_math::thermometer::Thermometer;
 
 // The table stays in flash, also where that is another address space; the law and the lookup multiply as this target
 // does it best.
-board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
+board::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
 type Law = <firmware::Law as Multiplied>::Law;
 
 /// Every number of it is worked into the code, so there is no memory of its own for the self-test to look at.
@@ -57,7 +57,7 @@ type RackStation = Station<
 fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {
     const {
         Thermometer::new(
-            firmware::TABLE.read_through::<_, Multiply16>(Knots),
+            firmware::TABLE.read_through::<_, Multiply16>(Elements),
             *firmware::THERMOMETER.limits(),
         )
     }

@@ -22,6 +22,7 @@
 )]
 
 use controller_core::station::{Pi, Pid};
+use sensor_math::table::{Packed, Uniform, Zones};
 
 #[cfg(target_arch = "avr")]
 mod avr;
@@ -104,51 +105,86 @@ pub fn stack_used() -> u16 {
     stack_top().wrapping_sub(at) as u16
 }
 
+/// The array that a table of any encoding keeps its elements in: `<firmware::Table as Stored>::Elements`.
+pub trait Stored {
+    /// It.
+    type Elements;
+}
+
+impl<A, const SHIFT: u32, F, M> Stored for Uniform<A, SHIFT, F, M> {
+    type Elements = A;
+}
+
+impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Stored for Zones<A, S1, S2, S3, F, M> {
+    type Elements = A;
+}
+
+impl<A, const J: usize, F, M> Stored for Packed<A, J, F, M> {
+    type Elements = A;
+}
+
 /// A table that stays in flash, and the type that reads it there as the lookups want it
 /// (`sensor_math::table::Access`). On the 8-bit target flash is another address space: a plain `static` would be
 /// copied to RAM, and indexing a table in flash reads wrong bytes without a word.
 ///
 /// ```text
-/// board::flash_table!(Knots: [i16; 34] = firmware::KNOTS);
-/// const TABLE: Uniform<Knots, 5, U7, Multiply16> = Uniform::with_access(first, last, 34, Knots);
+/// board::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
+/// let table = firmware::TABLE.read_through::<_, Multiply16>(Elements);
 /// ```
 ///
-/// Elements are `i16` or `u8`; reading beyond the end gives 0.
+/// An array of `i16` or of `u8`; reading beyond the end gives 0.
 #[macro_export]
 macro_rules! flash_table {
-    ($name:ident: [$element:ident; $length:expr] = $value:expr) => {
+    ($name:ident: $array:ty = $value:expr) => {
         /// Reads its table in flash.
         #[derive(Clone, Copy, Debug)]
         pub struct $name;
 
-        impl $name {
+        impl $crate::Access<<$array as $crate::InFlash>::Element> for $name {
             #[inline(always)]
-            fn element(index: usize) -> $element {
+            fn at(&self, index: usize) -> <$array as $crate::InFlash>::Element {
                 #[cfg_attr(target_arch = "avr", unsafe(link_section = ".progmem.data"))]
-                static TABLE: [$element; $length] = $value;
-                if index >= $length {
-                    return 0;
-                }
-                #[cfg(target_arch = "avr")]
-                // SAFETY: inside a table in flash.
-                return unsafe {
-                    $crate::flash::$element(
-                        (&raw const TABLE).cast::<$element>().wrapping_add(index),
-                    )
-                };
-                #[cfg(not(target_arch = "avr"))]
-                TABLE[index]
-            }
-        }
-
-        impl $crate::Access<$element> for $name {
-            #[inline(always)]
-            fn at(&self, index: usize) -> $element {
-                Self::element(index)
+                static TABLE: $array = $value;
+                // SAFETY: placed where the accessor reads.
+                unsafe { <$array as $crate::InFlash>::element(&raw const TABLE, index) }
             }
         }
     };
 }
+
+/// Arrays that [`flash_table!`] places and reads.
+pub trait InFlash {
+    /// What it holds.
+    type Element;
+    /// The element at an index, 0 beyond the end.
+    ///
+    /// # Safety
+    /// `table` must be a `static`, on the 8-bit target placed in `.progmem.data`.
+    unsafe fn element(table: *const Self, index: usize) -> Self::Element;
+}
+
+macro_rules! in_flash {
+    ($($element:ident),*) => {$(
+        impl<const N: usize> InFlash for [$element; N] {
+            type Element = $element;
+            #[inline(always)]
+            unsafe fn element(table: *const Self, index: usize) -> $element {
+                if index >= N {
+                    return 0;
+                }
+                let element = table.cast::<$element>().wrapping_add(index);
+                // SAFETY: inside the table, which the caller has placed.
+                unsafe {
+                    #[cfg(target_arch = "avr")]
+                    return flash::$element(element);
+                    #[cfg(not(target_arch = "avr"))]
+                    return *element;
+                }
+            }
+        }
+    )*};
+}
+in_flash!(i16, u8);
 
 #[doc(hidden)]
 pub use sensor_math::table::Access;

@@ -37,7 +37,7 @@ pub const UNIFORM_KNOTS: [i16; UNIFORM_LENGTH] = *Uniform::<
     UNIFORM_SHIFT,
     Fraction,
 >::on_curve(&SENSOR, LOW_CELSIUS, HIGH_CELSIUS)
-.knots();
+.elements();
 
 /// Steps of the zones table: 64, 32 and 16 codes.
 pub const ZONE_SHIFTS: (u32, u32, u32) = (6, 5, 4);

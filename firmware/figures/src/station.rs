@@ -5,7 +5,7 @@
 #[rustfmt::skip]
 mod firmware;
 
-use board::{Multiplied, Multiply16};
+use board::{Multiplied, Multiply16, Stored};
 use controller_core::drive::output::Drive;
 use controller_core::duty::Duty;
 use controller_core::setpoint::{SetPoint, Weight};
@@ -15,7 +15,7 @@ use fixed::FixedI16;
 use sensor_math::fault::FaultCode;
 use sensor_math::thermometer::Thermometer;
 
-board::flash_table!(Knots: [i16; firmware::TABLE.knots().len()] = *firmware::TABLE.knots());
+board::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
 
 /// As in the application.
 const STATION: StationConfig<
@@ -93,7 +93,7 @@ pub fn station_set_point(
 pub fn station_read(code: u16) -> i16 {
     let thermometer = const {
         Thermometer::new(
-            firmware::TABLE.read_through::<_, Multiply16>(Knots),
+            firmware::TABLE.read_through::<_, Multiply16>(Elements),
             *firmware::THERMOMETER.limits(),
         )
     };

@@ -116,9 +116,23 @@ impl<A, const J: usize, F, M> Packed<A, J, F, M> {
         }
     }
 
-    /// The width codes and differences, or what reads them.
-    pub const fn bytes_access(&self) -> &A {
+    /// The stored bytes, width codes and differences, or what reads them.
+    pub const fn elements(&self) -> &A {
         &self.bytes
+    }
+
+    /// The same table with its bytes read through another accessor and multiplied by another
+    /// multiply: `bytes` must give the same values, e.g. out of flash.
+    pub const fn read_through<B, M2>(&self, bytes: B) -> Packed<B, J, F, M2> {
+        Packed {
+            first: self.first,
+            origin: self.origin,
+            segments: self.segments,
+            shape: self.shape,
+            bytes,
+            jumps: self.jumps,
+            types: PhantomData,
+        }
     }
 }
 

@@ -78,8 +78,8 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
         (self.first, self.last)
     }
 
-    /// The knots, or what reads them.
-    pub const fn knots(&self) -> &A {
+    /// The stored knots, or what reads them.
+    pub const fn elements(&self) -> &A {
         &self.knots
     }
 

@@ -97,9 +97,22 @@ impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Zones<A, S1, S2, S3, 
         (self.first, self.first_end, self.second_end, self.last)
     }
 
-    /// The knots, or what reads them.
-    pub const fn knots(&self) -> &A {
+    /// The stored knots, or what reads them.
+    pub const fn elements(&self) -> &A {
         &self.knots
+    }
+
+    /// The same table with its knots read through another accessor and multiplied by another
+    /// multiply: `knots` must give the same values, e.g. out of flash.
+    pub const fn read_through<B, M2>(&self, knots: B) -> Zones<B, S1, S2, S3, F, M2> {
+        Zones {
+            first: self.first,
+            first_end: self.first_end,
+            second_end: self.second_end,
+            last: self.last,
+            knots,
+            types: PhantomData,
+        }
     }
 }
 

@@ -71,12 +71,19 @@ fn every_code_is_on_the_lines_between_the_knots() {
             let two =
                 Table::<13, 2>::from_bytes(FIRST, ORIGIN, 10, shape, BYTES, [jump(4), jump(8)]);
             assert_eq!((plain.bytes(), one.bytes(), two.bytes()), (19, 25, 31));
-            assert_eq!(plain.bytes_access(), &BYTES);
+            assert_eq!(plain.elements(), &BYTES);
+            let other = two.read_through::<&[u8], Native>(&BYTES);
             let knots = knots(FIRST, ORIGIN, unit, rising);
             let ties = if rising { Ties::Up } else { Ties::Down };
             for code in (0..400).chain(65_000..=u16::MAX) {
                 let expected = polyline(&knots, code, ties);
-                for word in [plain.lookup(code), one.lookup(code), two.lookup(code)] {
+                let words = [
+                    plain.lookup(code),
+                    one.lookup(code),
+                    two.lookup(code),
+                    other.lookup(code),
+                ];
+                for word in words {
                     assert_eq!(word, expected, "code {code}, unit {unit}, rising {rising}");
                 }
                 cases += 1;

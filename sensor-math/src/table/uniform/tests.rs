@@ -66,7 +66,7 @@ fn hot_platinum_in_a_coarser_word() {
 fn every_code_is_on_the_lines_between_the_knots() {
     fn walk<const N: usize, const SHIFT: u32>(first: u16, last: u16, words: [i16; N]) -> u32 {
         let table = Uniform::<[i16; N], SHIFT, U7>::from_knots(first, last, words);
-        assert_eq!((table.codes(), table.knots()), ((first, last), &words));
+        assert_eq!((table.codes(), table.elements()), ((first, last), &words));
         assert_eq!(table.bytes(), 2 * N + 4);
         let knots: Vec<(u32, i32)> = (0..)
             .zip(words)
@@ -192,7 +192,7 @@ fn the_knot_beyond_a_last_code_that_is_one_goes_on_straight() {
     let at = |position: f64| SENSOR.celsius_at_position(position);
     let table = Uniform::<[i16; 3], 3, U7>::on_curve(&SENSOR, at(500.2), at(508.8));
     assert_eq!(table.codes(), (500, 508));
-    let [_, last, beyond] = *table.knots();
+    let [_, last, beyond] = *table.elements();
     let slope = (at(508.5) - at(507.5)) * 128.0;
     assert!(
         (f64::from(beyond - last) - 8.0 * slope).abs() <= 1.0,

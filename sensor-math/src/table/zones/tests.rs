@@ -33,18 +33,20 @@ fn walk<const N: usize, const S1: u32, const S2: u32, const S3: u32>(
     type Table<A, const S1: u32, const S2: u32, const S3: u32> = Zones<A, S1, S2, S3, U7, Native>;
     let table =
         Table::<[i16; N], S1, S2, S3>::from_knots(first, first_end, second_end, last, words);
-    assert_eq!((table.codes(), table.knots()), (codes, &words));
+    assert_eq!((table.codes(), table.elements()), (codes, &words));
     assert_eq!(table.bytes(), 2 * N + 8);
     let places = places(codes, [S1, S2, S3]);
     assert_eq!(places.len(), N, "the knots a walk needs");
     let needed = Table::<(), S1, S2, S3>::knots_over(first, first_end, second_end, last);
     assert_eq!(needed, N);
+    let other = table.read_through::<&[i16], Native>(&words);
     let knots: Vec<(u32, i32)> = places.into_iter().zip(words.map(i32::from)).collect();
     for code in 0..=u16::MAX {
         let expected = polyline(&knots, code.clamp(first, last), Ties::Up);
         assert_eq!(table.lookup(code), expected, "code {code}");
         let by_value = lookup_in_zones(codes, [S1, S2, S3], &words, code);
         assert_eq!(by_value, expected, "code {code}");
+        assert_eq!(other.lookup(code), expected, "code {code}");
     }
     65_536
 }
