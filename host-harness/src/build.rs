@@ -26,7 +26,7 @@ pub struct Built {
     pub verdict: Verdict,
     /// The files, complete.
     pub files: Vec<File>,
-    /// What law and lookup cost on the targets measured: target, what, figure.
+    /// What it costs on the targets measured: target, what, figure.
     pub costs: Vec<[String; 3]>,
 }
 
@@ -262,7 +262,8 @@ fn claims(design: &Design) -> Vec<(String, String, bool)> {
         .collect()
 }
 
-/// What the law and the lookup cost on the targets measured: target, what, figure.
+/// What the law and the lookup cost on the targets measured, then the whole application of a demo design: target, what,
+/// figure.
 fn costs(design: &Design, table: &Table) -> Vec<[String; 3]> {
     let law = if design.control.integers.has_derivative() {
         LawForm::Pid
@@ -274,10 +275,18 @@ fn costs(design: &Design, table: &Table) -> Vec<[String; 3]> {
         Layout::Zones { .. } => TableForm::Zones,
         Layout::Packed { .. } => TableForm::Packed,
     };
-    cost::costs(law, form, table.layout.bytes() as u32)
+    let own = cost::costs(law, form, table.layout.bytes() as u32)
         .into_iter()
-        .map(|c| {
-            let what = "law and lookup a sample, mean (worst); flash; RAM".to_owned();
+        .map(|c| ("law and lookup a sample, mean (worst); flash; RAM", c));
+    let whole = cost::application().into_iter().map(|c| {
+        (
+            "for comparison, a sample of the whole application of studio-rack.toml; flash; RAM with stack",
+            c,
+        )
+    });
+    own.chain(whole)
+        .map(|(what, c)| {
+            let what = what.to_owned();
             let figure = format!(
                 "{:.0} ({:.0}) {}; {} B; {} B",
                 c.mean, c.worst, c.unit, c.flash_bytes, c.ram_bytes

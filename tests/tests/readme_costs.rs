@@ -50,22 +50,25 @@ impl Costs {
     }
 }
 
+/// What one call costs on a target.
+type Cost<'a> = Box<dyn Fn(&str) -> f64 + 'a>;
+
 #[test]
 fn the_readme_tells_the_measured_costs() {
     let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md"))
         .expect("the README");
     let costs = Costs::read();
-    let mean = |subject: &'static str| -> Box<dyn Fn(&str) -> f64 + '_> {
+    let mean = |subject: &'static str| -> Cost<'_> {
         let costs = &costs;
         Box::new(move |target| costs.mean(target, subject))
     };
-    let image = |column: usize| -> Box<dyn Fn(&str) -> f64 + '_> {
+    let image = |column: usize| -> Cost<'_> {
         let costs = &costs;
         Box::new(move |target| costs.of(target, "image/application").expect("an image")[column])
     };
-    let float: Box<dyn Fn(&str) -> f64> =
+    let float: Cost<'_> =
         Box::new(|target| costs.float(target, "pid") + costs.float(target, "temperature"));
-    let rows: [(&str, Box<dyn Fn(&str) -> f64>); 9] = [
+    let rows: [(&str, Cost<'_>); 9] = [
         ("PI, one sample", mean("law/pi")),
         ("PID, one sample", mean("law/pid")),
         (

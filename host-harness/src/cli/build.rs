@@ -163,10 +163,9 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
     if let Some(advice) = crate::advice::on_loop(k, design.control.period_s) {
         text += &format!("\nnote: {advice}\n");
     }
-    if !built.costs.is_empty() {
-        text += "\nlaw and lookup a sample, mean (worst); flash; RAM:\n";
-        let rows: Vec<[String; 2]> = built
-            .costs
+    for group in built.costs.chunk_by(|[_, a, _], [_, b, _]| a == b) {
+        text += &format!("\n{}:\n", group[0][1]);
+        let rows: Vec<[String; 2]> = group
             .iter()
             .map(|[target, _, figure]| [format!("  {target}"), figure.clone()])
             .collect();

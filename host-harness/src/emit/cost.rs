@@ -1,7 +1,6 @@
 //! What a design costs on each target, before anything is flashed: from the table that `.ci/on-target` measures under
 //! simulators and compares on every run.
 
-use std::fmt::Write;
 use std::sync::OnceLock;
 
 /// The committed measurements.
@@ -157,21 +156,32 @@ pub fn costs(law: LawForm, table: TableForm, table_bytes: u32) -> Vec<Cost> {
         .collect()
 }
 
-/// The costs as an aligned table for people.
+/// What the whole application of the studio rack costs, measured as it would be flashed: a step of its station with
+/// every guard and the reading before it; all of its flash; all of its RAM, stack included. Other designs differ by their
+/// table, law and drive.
 #[must_use]
-pub fn text(costs: &[Cost]) -> String {
-    let mut out = format!(
-        "{:<28} {:>8} {:>8}  {:<12} {:>6} {:>5}\n",
-        "target", "mean", "worst", "unit", "flash", "RAM"
-    );
-    for cost in costs {
-        let _ = writeln!(
-            out,
-            "{:<28} {:>8.0} {:>8.0}  {:<12} {:>6} {:>5}",
-            cost.target, cost.mean, cost.worst, cost.unit, cost.flash_bytes, cost.ram_bytes
-        );
-    }
-    out
+pub fn application() -> Vec<Cost> {
+    let find = |target: &str, subject: &str| {
+        measured()
+            .iter()
+            .find(|row| row.target == target && row.subject == subject)
+    };
+    measured()
+        .iter()
+        .filter(|row| row.subject == "image/application")
+        .filter_map(|image| {
+            let step = find(&image.target, "station/step")?;
+            let read = find(&image.target, "station/read")?;
+            Some(Cost {
+                target: image.target.clone(),
+                unit: image.unit.clone(),
+                mean: step.mean + read.mean,
+                worst: step.worst + read.worst,
+                flash_bytes: image.flash_bytes,
+                ram_bytes: image.stack_bytes,
+            })
+        })
+        .collect()
 }
 
 #[cfg(test)]
@@ -238,11 +248,18 @@ mod tests {
     }
 
     #[test]
-    fn the_text_lines_up() {
-        let text = text(&costs(LawForm::Pi, TableForm::Zones, 38));
-        assert_eq!(text.lines().count(), 5);
-        let widths: Vec<usize> = text.lines().map(str::len).collect();
-        assert!(widths.iter().all(|width| *width == widths[0]), "{text}");
+    fn the_whole_application_costs_more_than_its_law_and_lookup() {
+        let (part, whole) = (costs(LawForm::Pi, TableForm::Uniform, 100), application());
+        assert_eq!(whole.len(), 4);
+        for (part, whole) in part.iter().zip(&whole) {
+            assert_eq!((&part.target, &part.unit), (&whole.target, &whole.unit));
+            assert!(
+                whole.mean > part.mean
+                    && whole.worst > part.worst
+                    && whole.flash_bytes > part.flash_bytes
+                    && whole.ram_bytes > part.ram_bytes
+            );
+        }
     }
 
     #[test]

@@ -1,5 +1,5 @@
 extern crate std;
-use super::{Jump, Packed};
+use super::{Jump, Native, Packed};
 use crate::table::Lookup;
 use crate::table::tests::{Ties, polyline};
 use fixed::types::extra::U7;
