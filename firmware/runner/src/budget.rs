@@ -11,6 +11,8 @@ use crate::{cargo, closed_loop};
 const FLASH: u64 = 4096;
 /// RAM of it, static variables and stack together.
 const RAM: u64 = 200;
+/// Stack that the start-up has in use when it calls the application, at most.
+const START_UP: u32 = 16;
 /// Code of a law and the uniform lookup with every helper.
 const LAW_AND_LOOKUP: u64 = 700;
 /// The row of the committed table that holds flash, and static RAM with stack.
@@ -36,7 +38,7 @@ pub fn check(tree: &Tree, runs: &mut [Run], report: &mut Report) {
         .map(|run| {
             let path = cargo::image(tree, run.target, "release", "application");
             image::sizes(&path)
-                .and_then(|sizes| Ok((sizes, Code::read(run.target, &path)?.stack("application"))))
+                .and_then(|sizes| Ok((sizes, Code::read(run.target, &path)?.stack("application")?)))
         })
         .collect();
     let targets: Vec<Target> = runs.iter().map(|run| run.target).collect();
@@ -59,15 +61,20 @@ pub fn check(tree: &Tree, runs: &mut [Run], report: &mut Report) {
             Err(reason) => report.fail(&format!("{name} application, stack: {reason}")),
             Ok(stack) => {
                 let ram = sizes.ram + u64::from(stack);
-                let frames = by_frames.map_or("no frame sizes".to_owned(), |bytes| {
-                    format!("{bytes} by frame sizes")
-                });
                 let detail = within("RAM", ram, budget(RAM)).map(|text| {
                     format!(
-                        "{text}: {} static, {stack} stack by painting ({frames})",
+                        "{text}: {} static, {stack} stack by painting, {by_frames} by frame sizes",
                         sizes.ram
                     )
                 });
+                // What happened cannot be deeper than what can, start-up aside.
+                let detail = if stack > by_frames + START_UP {
+                    Err(format!(
+                        "{stack} bytes of stack by painting, {by_frames} by frame sizes"
+                    ))
+                } else {
+                    detail
+                };
                 report.check(&format!("{name} application, RAM"), detail);
                 let figure = Figure {
                     mean: 0.0,

@@ -1,11 +1,13 @@
 //! What is in an image: symbols, the code a function reaches, sections, stack.
 
+use crate::frames::{self, Frames};
 use crate::target::Target;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::process::Command;
 
-fn tool(name: &str, arguments: &[&str], image: &Path) -> Result<String, String> {
+/// What a tool says of an image.
+pub fn tool(name: &str, arguments: &[&str], image: &Path) -> Result<String, String> {
     let output = Command::new(name)
         .args(arguments)
         .arg(image)
@@ -87,7 +89,7 @@ pub fn sizes(image: &Path) -> Result<Sizes, String> {
 pub struct Code {
     sizes: BTreeMap<String, u64>,
     calls: BTreeMap<String, BTreeSet<String>>,
-    frames: BTreeMap<String, u32>,
+    frames: Frames,
     target: Target,
 }
 
@@ -123,7 +125,8 @@ impl Code {
         };
         let mut calls: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
         let mut upper: Option<(String, u64)> = None;
-        for line in tool(disassembler, options, image)?.lines() {
+        let disassembly = tool(disassembler, options, image)?;
+        for line in disassembly.lines() {
             let Some((address, instruction)) = line.split_once(':') else {
                 continue;
             };
@@ -157,7 +160,10 @@ impl Code {
         Ok(Self {
             sizes,
             calls,
-            frames: frames(target, image, &names)?,
+            frames: match target {
+                Target::Avr => frames::by_prologue(&disassembly)?,
+                _ => frames::by_section(target, image, &names)?,
+            },
             target,
         })
     }
@@ -191,15 +197,13 @@ impl Code {
             .sum()
     }
 
-    /// Deepest stack from `function` down by the compiler's frame sizes, return addresses included; assembly routines
-    /// count their return address only. `None` when the calls form a circle, or where there are no frame sizes.
-    pub fn stack(&self, function: &str) -> Option<u32> {
-        if self.frames.is_empty() {
-            return None;
-        }
-        fn deepest(code: &Code, function: &str, path: &mut Vec<String>) -> Option<u32> {
+    /// Deepest stack from `function` down by frame sizes, return addresses included; assembly routines count what they
+    /// push on the 8-bit target, elsewhere their return address only. An error when calls form a circle or go through a
+    /// pointer.
+    pub fn stack(&self, function: &str) -> Result<u32, String> {
+        fn deepest(code: &Code, function: &str, path: &mut Vec<String>) -> Result<u32, String> {
             if path.iter().any(|above| above == function) {
-                return None;
+                return Err(format!("{function} calls itself"));
             }
             path.push(function.to_owned());
             let mut below = 0;
@@ -207,11 +211,8 @@ impl Code {
                 below = below.max(deepest(code, callee, path)?);
             }
             path.pop();
-            Some(
-                below
-                    + code.frames.get(function).copied().unwrap_or(0)
-                    + code.target.return_address(),
-            )
+            let own = code.frames.get(function).cloned().unwrap_or(Ok(0))?;
+            Ok(below + own + code.target.return_address())
         }
         deepest(self, function, &mut Vec::new())
     }
@@ -276,66 +277,4 @@ fn riscv_goal(instruction: &str, address: u64, upper: &mut Option<(String, u64)>
         }
         _ => None,
     }
-}
-
-/// Frame sizes by function, as the compiler left them; none on the 8-bit target, whose code generator writes none.
-fn frames(
-    target: Target,
-    image: &Path,
-    names: &BTreeMap<u64, String>,
-) -> Result<BTreeMap<String, u32>, String> {
-    if target == Target::Avr {
-        return Ok(BTreeMap::new());
-    }
-    // The section holds an address of the target's width and a number in base 128 for each function.
-    let text = tool("llvm-objdump", &["-s", "-j", ".stack_sizes"], image)?;
-    let mut bytes = Vec::new();
-    for line in text.lines() {
-        let mut fields = line.split_whitespace();
-        if fields
-            .next()
-            .is_none_or(|address| u64::from_str_radix(address, 16).is_err())
-        {
-            continue;
-        }
-        // Four groups of four bytes, then the same as characters.
-        let hexadecimal: String = line
-            .trim_start()
-            .split_once(' ')
-            .map_or("", |(_, rest)| rest)
-            .chars()
-            .take(35)
-            .collect();
-        let digits: Vec<u8> = hexadecimal.bytes().filter(u8::is_ascii_hexdigit).collect();
-        bytes.extend(
-            digits
-                .chunks_exact(2)
-                .filter_map(|pair| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()),
-        );
-    }
-    let width = if target == Target::Msp430 { 2 } else { 4 };
-    let mut frames = BTreeMap::new();
-    let mut rest = &bytes[..];
-    while rest.len() > width {
-        let address = rest[..width]
-            .iter()
-            .rev()
-            .fold(0, |sum, byte| sum << 8 | u64::from(*byte))
-            & !u64::from(target == Target::Thumbv6m);
-        rest = &rest[width..];
-        let (mut size, mut shift) = (0, 0);
-        while let [byte, after @ ..] = rest {
-            size |= u32::from(byte & 0x7f) << shift;
-            shift += 7;
-            rest = after;
-            if byte & 0x80 == 0 {
-                break;
-            }
-        }
-        let name = names
-            .get(&address)
-            .ok_or_else(|| format!("a frame size for {address:#x}, where no function begins"))?;
-        frames.insert(name.clone(), size);
-    }
-    Ok(frames)
 }

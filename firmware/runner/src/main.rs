@@ -9,6 +9,7 @@ mod c_pairs;
 mod cargo;
 mod closed_loop;
 mod figures;
+mod frames;
 mod image;
 mod limits;
 mod link;
