@@ -1,6 +1,7 @@
 //! What the checks of this package share: the published values of `published/`, with their sources.
 
 pub mod plant;
+pub mod random;
 
 use std::path::Path;
 

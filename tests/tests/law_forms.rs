@@ -11,33 +11,10 @@ use controller_core::law::{
 };
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
+use host_harness::verify::property::{Halves, Whole};
+use hushloop_tests::random::{CASES, sweep, word};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
-use random::{CASES, sweep};
-
-mod random;
-
-/// Compares upper halves, as 8- and 16-bit machines do.
-struct Halves;
-impl Multiply<i16> for Halves {
-    const WHOLE: bool = false;
-}
-/// Compares whole words.
-struct Whole;
-impl Multiply<i16> for Whole {
-    const WHOLE: bool = true;
-}
-
-/// Any word, an end or zero one time in four, small one time in four.
-fn word(r: &mut ChaCha8Rng) -> i16 {
-    let w: i16 = r.random();
-    match r.random::<u8>() % 8 {
-        0 => 0,
-        1 => [i16::MIN, i16::MAX, -16_384, 16_383][usize::from(w as u16 % 4)],
-        2 | 3 => w >> (r.random::<u32>() % 16),
-        _ => w,
-    }
-}
 
 fn domain(x: i16) -> i64 {
     i64::from(x).clamp(-16_384, 16_383)

@@ -7,12 +7,10 @@ use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid};
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::{Multiply, Native};
+use hushloop_tests::random::{CASES, sweep};
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use random::{CASES, sweep};
-
-mod random;
 
 /// Compares upper halves, as 8- and 16-bit machines do.
 struct Halves;

@@ -10,24 +10,11 @@ use controller_core::law::{
     Action, Integrating, Integrator, PiState, Settings, pi, select, shaping, transfer,
 };
 use controller_core::word::Native;
+use hushloop_tests::random::{CASES, sweep, word};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use random::{CASES, sweep};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicU64, Ordering};
-
-mod random;
-
-/// Any word, an end or zero one time in four, small one time in four.
-fn word(r: &mut ChaCha8Rng) -> i16 {
-    let w: i16 = r.random();
-    match r.random::<u8>() % 8 {
-        0 => 0,
-        1 => [i16::MIN, i16::MAX, -16_384, 16_383][usize::from(w as u16 % 4)],
-        2 | 3 => w >> (r.random::<u32>() % 16),
-        _ => w,
-    }
-}
 
 /// The same without those below zero.
 fn size(r: &mut ChaCha8Rng) -> i16 {

@@ -6,18 +6,10 @@ use controller_core::law::windup::{self, Filtered, Sampling};
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi};
 use controller_core::word::{Multiply, Native};
 use host_harness::reference::exact::ExactLaw;
+use host_harness::verify::property::{Halves, Whole};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-
-struct Halves;
-impl Multiply<i16> for Halves {
-    const WHOLE: bool = false;
-}
-struct Whole;
-impl Multiply<i16> for Whole {
-    const WHOLE: bool = true;
-}
 
 const K: u32 = 3;
 const SAMPLES: u64 = 25;

@@ -128,14 +128,15 @@ pub fn measured() -> &'static [Measured] {
     })
 }
 
+fn find(target: &str, subject: &str) -> Option<&'static Measured> {
+    measured()
+        .iter()
+        .find(|row| row.target == target && row.subject == subject)
+}
+
 /// What a design with this law and this table costs, a row for each target. `table_bytes` is what the table itself takes.
 #[must_use]
 pub fn costs(law: LawForm, table: TableForm, table_bytes: u32) -> Vec<Cost> {
-    let find = |target: &str, subject: &str| {
-        measured()
-            .iter()
-            .find(|row| row.target == target && row.subject == subject)
-    };
     measured()
         .iter()
         .filter(|row| row.subject == law.subject())
@@ -161,11 +162,6 @@ pub fn costs(law: LawForm, table: TableForm, table_bytes: u32) -> Vec<Cost> {
 /// table, law and drive.
 #[must_use]
 pub fn application() -> Vec<Cost> {
-    let find = |target: &str, subject: &str| {
-        measured()
-            .iter()
-            .find(|row| row.target == target && row.subject == subject)
-    };
     measured()
         .iter()
         .filter(|row| row.subject == "image/application")

@@ -1,6 +1,6 @@
 //! Random cases, the same at every run, shared between the cores.
 
-use rand::SeedableRng;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
@@ -8,6 +8,9 @@ use rayon::prelude::*;
 pub const CASES: u64 = 1_000_000;
 
 /// Checks [`CASES`] cases and returns how many they were.
+///
+/// # Panics
+/// With what `check` says of the first case that fails.
 pub fn sweep(seed: u64, check: impl Fn(&mut ChaCha8Rng) -> Result<(), String> + Sync) -> u64 {
     const CHUNKS: u64 = 64;
     (0..CHUNKS)
@@ -23,4 +26,15 @@ pub fn sweep(seed: u64, check: impl Fn(&mut ChaCha8Rng) -> Result<(), String> + 
             n
         })
         .sum()
+}
+
+/// Any word, an end or zero one time in four, small one time in four.
+pub fn word(r: &mut ChaCha8Rng) -> i16 {
+    let w: i16 = r.random();
+    match r.random::<u8>() % 8 {
+        0 => 0,
+        1 => [i16::MIN, i16::MAX, -16_384, 16_383][usize::from(w as u16 % 4)],
+        2 | 3 => w >> (r.random::<u32>() % 16),
+        _ => w,
+    }
 }
