@@ -3,6 +3,7 @@
 use host_harness::design::Burst;
 use host_harness::design::{self, Sensing};
 use host_harness::divider::alias::{Disturbance, alias, aliases, filter_leaves, mean_leaves};
+use host_harness::divider::budget::budget;
 use host_harness::divider::check::{Finding, Point, REAL_BETA_KELVIN, judge};
 use host_harness::divider::resistor::{Goal, Series, best_resistor};
 use host_harness::divider::{self_heating_kelvin, sensor_watts};
@@ -259,4 +260,26 @@ fn self_heating_and_the_most_power_are_the_published_ones() {
         checked += 1;
     }
     assert_eq!(checked, 3);
+}
+
+/// IEC 60751:2022, tolerance class B of a wire-wound or film resistor: 0.30 + 0.005 |t| kelvin. The two tolerances that a
+/// design states of a platinum sensor cover it from freezing to the kettle's end of range, and by no more than 0.2 K too much.
+#[test]
+fn the_kettle_s_sensor_is_of_class_b() {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../host-harness/designs/brew-kettle.toml"
+    );
+    let kettle = design::load_sensing(path.as_ref()).unwrap_or_else(|e| panic!("{e}"));
+    let budget = budget(&kettle, 33, 1);
+    assert_eq!(budget.rows.len(), 33);
+    for row in budget.rows {
+        let class_b = 0.30 + 0.005 * row.celsius.abs();
+        let stated = row.nominal + row.beta;
+        assert!(
+            (class_b - 0.005..=class_b + 0.2).contains(&stated),
+            "{:.1} degC: {stated:.3} K stated, {class_b:.3} K allowed",
+            row.celsius
+        );
+    }
 }

@@ -136,7 +136,8 @@ impl Code {
             let Some(within) = of(address) else { continue };
             let goal = match target {
                 Target::Msp430 => msp430_goal(instruction),
-                Target::Avr | Target::Thumbv6m => annotated_goal(instruction),
+                Target::Avr => avr_goal(instruction),
+                Target::Thumbv6m => annotated_goal(instruction),
                 Target::Riscv32 => riscv_goal(instruction, address, &mut upper)
                     .map(Goal::Address)
                     .or_else(|| annotated_goal(instruction)),
@@ -233,7 +234,20 @@ fn msp430_goal(instruction: &str) -> Option<Goal> {
     Some(Goal::Address(number as u16 as u64))
 }
 
-/// `bl 0x38c <name>`, `rjmp .+12 ; 0x1234 <name+0x8>`.
+/// `rjmp .+12 ; 0x1234 <name+0x8>`: the address, because the name may be a constant of the linker; loads and stores carry
+/// remarks too.
+fn avr_goal(instruction: &str) -> Option<Goal> {
+    // bytes, mnemonic, operands, remark
+    let mnemonic = instruction.split('\t').nth(2)?.trim();
+    if !(mnemonic.ends_with("call") || mnemonic.ends_with("jmp") || mnemonic.starts_with("br")) {
+        return None;
+    }
+    let (_, remark) = instruction.split_once("; 0x")?;
+    let digits = remark.split_whitespace().next()?;
+    u64::from_str_radix(digits, 16).ok().map(Goal::Address)
+}
+
+/// `bl 0x38c <name>`.
 fn annotated_goal(instruction: &str) -> Option<Goal> {
     let (_, rest) = instruction.split_once('<')?;
     let (name, _) = rest.split_once('>')?;

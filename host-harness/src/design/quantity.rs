@@ -80,6 +80,7 @@ quantities! {
     R0: ["sensor"] "r0_ohm", "ohm", 10.0 ..= 100000.0, None, "platinum sensor's resistance at 0 degC";
     R25_TOLERANCE: ["sensor"] "r25_tolerance_percent", "percent", 0.0 ..= 20.0, Some(1.0), "tolerance of the sensor's nominal resistance";
     BETA_TOLERANCE: ["sensor"] "beta_tolerance_percent", "percent", 0.0 ..= 10.0, Some(1.0), "tolerance of Beta";
+    SLOPE_TOLERANCE: ["sensor"] "slope_tolerance_percent", "percent", 0.0 ..= 10.0, Some(0.35), "tolerance of a platinum sensor's slope; 0.35, with r25_tolerance_percent = 0.15, covers class B of IEC 60751";
     DISSIPATION: ["sensor"] "dissipation_mw_per_kelvin", "milliwatt per kelvin", 0.01 ..= 1000.0, Some(2.0), "dissipation constant, for self-heating";
     SENSOR_LAG: ["sensor"] "lag_s", "seconds", 0.05 ..= 600.0, Some(8.0), "time constant of the sensor in its place";
     DRIFT: ["sensor"] "drift_celsius", "kelvin", 0.0 ..= 20.0, Some(1.5), "largest plausible but false reading this design allows for";

@@ -46,7 +46,7 @@ impl Encoding {
 pub struct SensorFacts {
     /// Tolerance of the nominal resistance, share.
     pub nominal_tolerance: f64,
-    /// Tolerance of Beta, share; meaningless for platinum.
+    /// Tolerance of Beta, share; of a platinum sensor, of its slope.
     pub beta_tolerance: f64,
     /// Tolerance of the divider's resistor, share.
     pub resistor_tolerance: f64,
@@ -224,7 +224,10 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     let supply_volts = divider.number(&q::SUPPLY);
     let facts = SensorFacts {
         nominal_tolerance: sensor.number(&q::R25_TOLERANCE) / 100.0,
-        beta_tolerance: sensor.number(&q::BETA_TOLERANCE) / 100.0,
+        beta_tolerance: sensor.number(match curve {
+            Some(Curve::Platinum(_)) => &q::SLOPE_TOLERANCE,
+            _ => &q::BETA_TOLERANCE,
+        }) / 100.0,
         resistor_tolerance: divider.number(&q::RESISTOR_TOLERANCE) / 100.0,
         dissipation_w_per_kelvin: sensor.number(&q::DISSIPATION) / 1000.0,
         supply_volts,

@@ -15,7 +15,6 @@ use crate::design::{Sensing, SensorFacts};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use sensor_math::Sensor;
-use sensor_math::curve::Curve;
 
 /// Boxes drawn for the Monte Carlo figures.
 pub const DRAWS: usize = 4000;
@@ -42,7 +41,7 @@ pub struct Row {
     pub celsius_per_lsb: f64,
     /// Tolerance of the sensor's nominal resistance.
     pub nominal: f64,
-    /// Tolerance of Beta; 0 for platinum.
+    /// Tolerance of Beta, or of a platinum sensor's slope.
     pub beta: f64,
     /// Tolerance of the divider's resistor.
     pub resistor: f64,
@@ -91,11 +90,9 @@ impl Parts<'_> {
             place += off.heating * self.heating(celsius);
         }
         let mut ohm = curve.ohm_at(place) * (1.0 + off.nominal * facts.nominal_tolerance);
-        if !matches!(curve, Curve::Platinum(_)) {
-            // R = R25 (Rn / R25)^(1 + d): for the Beta equation exactly a Beta that is off by d.
-            let r25 = curve.ohm_at(25.0);
-            ohm *= (curve.ohm_at(place) / r25).powf(off.beta * facts.beta_tolerance);
-        }
+        // R = R25 (Rn / R25)^(1 + d): for the Beta equation exactly a Beta that is off by d, for platinum a slope.
+        let r25 = curve.ohm_at(25.0);
+        ohm *= (curve.ohm_at(place) / r25).powf(off.beta * facts.beta_tolerance);
         let mut divider = sensor.divider;
         divider.resistor_ohm *= 1.0 + off.resistor * facts.resistor_tolerance;
         let position = sensor.adc.position_at(divider.ratio_at(ohm));
