@@ -33,7 +33,7 @@ pub struct Page<'a> {
 const STYLE: &str = "body{font:15px/1.5 sans-serif;color:#222;max-width:60em;margin:2em auto;padding:0 1em}\
 h1{font-size:1.5em;margin-bottom:.2em}h2{font-size:1.15em;margin-top:2em;border-bottom:1px solid #ccc}\
 table{border-collapse:collapse;margin:.6em 0}td,th{padding:.15em .9em .15em 0;text-align:left;vertical-align:top}\
-th{font-weight:600}td.n{text-align:right;font-variant-numeric:tabular-nums}\
+th{font-weight:600}td.n{text-align:right;white-space:nowrap;font-variant-numeric:tabular-nums}\
 .verdict{padding:.6em 1em;border-left:.5em solid}.good{border-color:#009e73;background:#eef8f4}\
 .bad{border-color:#d55e00;background:#fdf1e8}svg.chart{width:100%;height:auto;margin:.4em 0}\
 pre{background:#f6f6f6;padding:.8em;overflow-x:auto;font-size:12px}.note{color:#555}";
@@ -355,10 +355,10 @@ fn sensor(out: &mut String, p: &Page<'_>) {
     let t = &p.design.sensing.table;
     let _ = write!(
         out,
-        "<h2>Sensor and table</h2>\n<p>{} table, {} bytes, {} to {} degC at 1/{} K a count. \
+        "<h2>Sensor and table</h2>\n<p>Table of {} bytes, encoding {}, {} to {} degC at 1/{} K a count. \
          Every code of the range was looked up and compared with the curve.</p>\n",
-        p.verdict.table.encoding,
         p.verdict.table.bytes,
+        p.verdict.table.encoding,
         plain(t.low_celsius),
         plain(t.high_celsius),
         1u32 << t.fraction_bits
