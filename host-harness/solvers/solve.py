@@ -5,6 +5,7 @@ Reads JSON lines {"id": n, "text": SMT-LIB without check-sat} on standard input 
 {"id": n, "verdict": "sat" | "unsat" | "unknown", "model": {name: value}, "seconds": s} on standard output.
 Usage: solve.py z3|cvc5|bitwuzla [seconds a question]. `solve.py --versions` prints the solvers' versions.
 """
+import importlib.util
 import json
 import re
 import sys
@@ -178,6 +179,8 @@ def main():
     if sys.argv[1] == "--versions":
         print(json.dumps(versions()))
         return
+    if importlib.util.find_spec(sys.argv[1]) is None:
+        sys.exit(f"{sys.executable} has no module {sys.argv[1]}")
     ask = {"z3": by_z3, "cvc5": by_cvc5, "bitwuzla": by_bitwuzla}[sys.argv[1]]
     limit = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
     for line in sys.stdin:
