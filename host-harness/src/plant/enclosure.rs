@@ -4,8 +4,9 @@
 //! the Dittus-Boelter correlation, as lumped models use it). Air to surroundings: leak + ventilation * flow
 //! (carried heat is proportional to the mass flow).
 
-use super::Surroundings;
-use super::fan::Fan;
+use super::nodes::{self, Balance};
+use super::{BODY, NODE, SENSOR, SPEED, State, Surroundings};
+use crate::plant::fan::Fan;
 
 /// Exponent of the convective conductance in air flow.
 pub const CONVECTION_EXPONENT: f64 = 0.8;
@@ -41,62 +42,79 @@ impl Enclosure {
     /// Shortest time constant, seconds.
     #[must_use]
     pub fn fastest_s(&self) -> f64 {
-        let air = self.air_joule_per_kelvin
-            / (self.still_w_per_kelvin
-                + self.blown_w_per_kelvin
-                + self.leak_w_per_kelvin
-                + self.ventilation_w_per_kelvin);
-        air.min(self.sensor_lag_s).min(self.fan.lag_s)
+        let inner = self.still_w_per_kelvin + self.blown_w_per_kelvin;
+        let outer = self.leak_w_per_kelvin + self.ventilation_w_per_kelvin;
+        (self.air_joule_per_kelvin / (inner + outer))
+            .min(self.mass_joule_per_kelvin / inner)
+            .min(self.sensor_lag_s)
+            .min(self.fan.lag_s)
     }
 
-    fn slopes(
+    /// Parts to air, and air to surroundings, at a flow (share of full), W/K.
+    fn conductances(&self, flow: f64) -> (f64, f64) {
+        (
+            self.still_w_per_kelvin + self.blown_w_per_kelvin * flow.powf(CONVECTION_EXPONENT),
+            self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow,
+        )
+    }
+
+    /// Parts and air with conductances `(inner, outer)`.
+    fn balance(
         &self,
-        mass: f64,
-        air: f64,
-        sensor: f64,
-        flow: f64,
+        (inner, outer): (f64, f64),
         around: Surroundings,
-    ) -> [f64; 3] {
-        let inner = (self.still_w_per_kelvin
-            + self.blown_w_per_kelvin * flow.powf(CONVECTION_EXPONENT))
-            * (mass - air);
-        let outer = (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow)
-            * (air - around.ambient_celsius);
+        [mass, air]: [f64; 2],
+    ) -> Balance {
+        let (of_mass, of_air) = (self.mass_joule_per_kelvin, self.air_joule_per_kelvin);
+        let in_w = inner * (mass - air);
+        let out_w = outer * (air - around.ambient_celsius);
+        Balance {
+            slopes: [(around.load_w - in_w) / of_mass, (in_w - out_w) / of_air],
+            jacobian: [
+                [-inner / of_mass, inner / of_mass],
+                [inner / of_air, -(inner + outer) / of_air],
+            ],
+        }
+    }
+
+    pub(super) fn slopes(&self, state: &State, duty: f64, around: Surroundings) -> State {
+        let conductances = self.conductances(state[SPEED].max(0.0));
+        let [mass, air] = self
+            .balance(conductances, around, [state[BODY], state[NODE]])
+            .slopes;
         [
-            (around.load_w - inner) / self.mass_joule_per_kelvin,
-            (inner - outer) / self.air_joule_per_kelvin,
-            (air - sensor) / self.sensor_lag_s,
+            mass,
+            air,
+            (state[NODE] - state[SENSOR]) / self.sensor_lag_s,
+            (self.fan.speed_at(duty) - state[SPEED]) / self.fan.lag_s,
         ]
     }
 
-    /// One short step: the fan exactly, the temperatures by the midpoint rule.
-    pub fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
+    /// One short step: fan and sensor exactly, the temperatures between them by ROS2 (`nodes`), with the fan's
+    /// speeds at both ends of the step.
+    pub(super) fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
+        let at_start = self.conductances(self.fan.speed.max(0.0));
         self.fan.advance(seconds, duty);
-        let flow = self.fan.speed.max(0.0);
-        let a = self.slopes(
-            self.mass_celsius,
-            self.air_celsius,
+        let at_end = self.conductances(self.fan.speed.max(0.0));
+        let [mass, air] = nodes::step(
+            [self.mass_celsius, self.air_celsius],
+            seconds,
+            |t| self.balance(at_start, around, t),
+            |t| self.balance(at_end, around, t),
+        );
+        self.sensor_celsius = nodes::lag(
             self.sensor_celsius,
-            flow,
-            around,
+            seconds,
+            self.sensor_lag_s,
+            (self.air_celsius, air),
         );
-        let half = 0.5 * seconds;
-        let b = self.slopes(
-            self.mass_celsius + half * a[0],
-            self.air_celsius + half * a[1],
-            self.sensor_celsius + half * a[2],
-            flow,
-            around,
-        );
-        self.mass_celsius += seconds * b[0];
-        self.air_celsius += seconds * b[1];
-        self.sensor_celsius += seconds * b[2];
+        (self.mass_celsius, self.air_celsius) = (mass, air);
     }
 
-    /// Air temperature that a constant flow share leads to in the end, degC: all heat goes out by leak and flow.
-    #[must_use]
-    pub fn settled_celsius(&self, flow: f64, around: Surroundings) -> f64 {
-        around.ambient_celsius
-            + around.load_w / (self.leak_w_per_kelvin + self.ventilation_w_per_kelvin * flow)
+    /// Where a constant speed leads to in the end: all heat goes out through the air, by leak and flow.
+    pub(super) fn settled(&self, speed: f64, around: Surroundings) -> State {
+        let (inner, outer) = self.conductances(speed.max(0.0));
+        let air = around.ambient_celsius + around.load_w / outer;
+        [air + around.load_w / inner, air, air, speed]
     }
 }

@@ -31,6 +31,12 @@ impl Fan {
         }
     }
 
+    /// The speed that a turning fan comes to at `duty`, share of full.
+    #[must_use]
+    pub fn speed_at(&self, duty: f64) -> f64 {
+        duty
+    }
+
     /// Advances by `seconds` at `duty`.
     pub fn advance(&mut self, seconds: f64, duty: f64) {
         self.turning = !self.blocked
@@ -39,7 +45,11 @@ impl Fan {
             } else {
                 duty >= self.start
             };
-        let target = if self.turning { duty } else { 0.0 };
+        let target = if self.turning {
+            self.speed_at(duty)
+        } else {
+            0.0
+        };
         self.speed += (target - self.speed) * (1.0 - (-seconds / self.lag_s).exp());
     }
 }

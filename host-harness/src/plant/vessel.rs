@@ -1,6 +1,7 @@
 //! Something heated: a heater with a mass of its own, contents, losses to the surroundings.
 
-use super::Surroundings;
+use super::nodes::{self, Balance};
+use super::{BODY, NODE, SENSOR, State, Surroundings};
 
 /// The vessel (a kettle, a propagation tray).
 #[derive(Clone, Debug, PartialEq)]
@@ -29,51 +30,69 @@ impl Vessel {
     /// Shortest time constant, seconds.
     #[must_use]
     pub fn fastest_s(&self) -> f64 {
-        (self.heater_joule_per_kelvin / self.coupling_w_per_kelvin).min(self.sensor_lag_s)
+        let away = self.coupling_w_per_kelvin + self.loss_w_per_kelvin;
+        (self.heater_joule_per_kelvin / self.coupling_w_per_kelvin)
+            .min(self.contents_joule_per_kelvin / away)
+            .min(self.sensor_lag_s)
     }
 
-    fn slopes(
-        &self,
-        heater: f64,
-        contents: f64,
-        sensor: f64,
-        duty: f64,
-        around: Surroundings,
-    ) -> [f64; 3] {
-        let inner = self.coupling_w_per_kelvin * (heater - contents);
-        let outer = self.loss_w_per_kelvin * (contents - around.ambient_celsius);
+    /// Heater and contents. `load_w` is heat from elsewhere (a lamp, a reaction); it enters the contents.
+    fn balance(&self, duty: f64, around: Surroundings, [heater, contents]: [f64; 2]) -> Balance {
+        let (inner, outer) = (self.coupling_w_per_kelvin, self.loss_w_per_kelvin);
+        let (of_heater, of_contents) =
+            (self.heater_joule_per_kelvin, self.contents_joule_per_kelvin);
+        let in_w = inner * (heater - contents);
+        let out_w = outer * (contents - around.ambient_celsius);
+        Balance {
+            slopes: [
+                (self.heater_w * duty - in_w) / of_heater,
+                (in_w + around.load_w - out_w) / of_contents,
+            ],
+            jacobian: [
+                [-inner / of_heater, inner / of_heater],
+                [inner / of_contents, -(inner + outer) / of_contents],
+            ],
+        }
+    }
+
+    pub(super) fn slopes(&self, state: &State, duty: f64, around: Surroundings) -> State {
+        let [heater, contents] = self
+            .balance(duty, around, [state[BODY], state[NODE]])
+            .slopes;
         [
-            (self.heater_w * duty - inner) / self.heater_joule_per_kelvin,
-            (inner + around.load_w - outer) / self.contents_joule_per_kelvin,
-            (contents - sensor) / self.sensor_lag_s,
+            heater,
+            contents,
+            (state[NODE] - state[SENSOR]) / self.sensor_lag_s,
+            0.0,
         ]
     }
 
-    /// One short step by the midpoint rule. `load_w` is heat from elsewhere (a lamp, a reaction).
-    pub fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
-        let a = self.slopes(
-            self.heater_celsius,
-            self.contents_celsius,
+    /// One short step: the sensor exactly, the rest by ROS2 (`nodes`).
+    pub(super) fn advance(&mut self, seconds: f64, duty: f64, around: Surroundings) {
+        let [heater, contents] = nodes::step(
+            [self.heater_celsius, self.contents_celsius],
+            seconds,
+            |t| self.balance(duty, around, t),
+            |t| self.balance(duty, around, t),
+        );
+        self.sensor_celsius = nodes::lag(
             self.sensor_celsius,
-            duty,
-            around,
+            seconds,
+            self.sensor_lag_s,
+            (self.contents_celsius, contents),
         );
-        let half = 0.5 * seconds;
-        let b = self.slopes(
-            self.heater_celsius + half * a[0],
-            self.contents_celsius + half * a[1],
-            self.sensor_celsius + half * a[2],
-            duty,
-            around,
-        );
-        self.heater_celsius += seconds * b[0];
-        self.contents_celsius += seconds * b[1];
-        self.sensor_celsius += seconds * b[2];
+        (self.heater_celsius, self.contents_celsius) = (heater, contents);
     }
 
-    /// Temperature that a constant duty leads to in the end, degC.
-    #[must_use]
-    pub fn settled_celsius(&self, duty: f64, around: Surroundings) -> f64 {
-        around.ambient_celsius + (self.heater_w * duty + around.load_w) / self.loss_w_per_kelvin
+    /// Where a constant duty leads to in the end.
+    pub(super) fn settled(&self, duty: f64, around: Surroundings) -> State {
+        let heat_w = self.heater_w * duty;
+        let contents = around.ambient_celsius + (heat_w + around.load_w) / self.loss_w_per_kelvin;
+        [
+            contents + heat_w / self.coupling_w_per_kelvin,
+            contents,
+            contents,
+            0.0,
+        ]
     }
 }
