@@ -47,3 +47,8 @@ pub mod thermometer;
 pub mod trim;
 
 pub mod filter;
+
+/// README's example, word for word.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

@@ -12,7 +12,6 @@ mod firmware {
 }
 mod pins;
 
-use board::{Multiplied, Multiply16, Stored};
 use controller_core::setpoint::Weight;
 use controller_core::station::{Configuration, Station, StationConfig, Watchdog};
 use fixed::FixedI16;
@@ -20,10 +19,11 @@ use pins::Pins;
 use sensor_math::fault::FaultCode;
 use sensor_math::table::Lookup;
 use sensor_math::thermometer::Thermometer;
+use target_support::{Multiplied, Multiply16, Stored};
 
 // The table stays in flash, also where that is another address space; the law and the lookup multiply as this target
 // does it best.
-board::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
+target_support::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
 type Law = <firmware::Law as Multiplied>::Law;
 
 /// Every number of it is worked into the code, so there is no memory of its own for the self-test to look at.

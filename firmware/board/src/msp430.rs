@@ -2,10 +2,6 @@
 
 use core::arch::{asm, global_asm};
 
-mod abi;
-mod multiply;
-pub use multiply::Multiply16;
-
 global_asm!(
     ".section .text.start,\"ax\",@progbits",
     ".globl start",

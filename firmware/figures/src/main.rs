@@ -19,13 +19,13 @@ mod operators;
 mod report;
 mod station;
 
-use board::Multiply16;
 use controller_core::law::{PiState, PidState};
 use controller_core::setpoint::SetPoint;
 use core::hint::black_box;
 use exercise::{cases, floor, input, laws, tables};
 use report::{line, text};
 use sensor_math::table::Lookup;
+use target_support::Multiply16;
 
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo) -> ! {
@@ -107,10 +107,10 @@ fn integer_laws() {
     );
 }
 
-board::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
-board::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
+target_support::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
+target_support::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
 
-board::flash_table!(PackedBytes: [u8; 15] = cases::PACKED_BYTES);
+target_support::flash_table!(PackedBytes: [u8; 15] = cases::PACKED_BYTES);
 
 macro_rules! lookups {
     ($($name:ident = $table:expr;)*) => {$(

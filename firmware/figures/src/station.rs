@@ -5,7 +5,6 @@
 #[rustfmt::skip]
 mod firmware;
 
-use board::{Multiplied, Multiply16, Stored};
 use controller_core::drive::output::Drive;
 use controller_core::duty::Duty;
 use controller_core::setpoint::{SetPoint, Weight};
@@ -14,8 +13,9 @@ use exercise::input;
 use fixed::FixedI16;
 use sensor_math::fault::FaultCode;
 use sensor_math::thermometer::Thermometer;
+use target_support::{Multiplied, Multiply16, Stored};
 
-board::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
+target_support::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
 
 /// As in the application.
 const STATION: StationConfig<

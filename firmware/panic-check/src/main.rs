@@ -4,12 +4,12 @@
 #![no_std]
 #![no_main]
 
-use board::Multiply16;
 use controller_core::law::{PiState, PidState};
 use controller_core::setpoint::SetPoint;
 use core::hint::black_box;
 use exercise::{laws, tables};
 use sensor_math::table::Lookup;
+use target_support::Multiply16;
 
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo) -> ! {
@@ -20,8 +20,8 @@ fn panic(_: &core::panic::PanicInfo) -> ! {
     unsafe { a_panic_can_be_reached() }
 }
 
-board::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
-board::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
+target_support::flash_table!(UniformKnots: [i16; tables::UNIFORM_LENGTH] = tables::UNIFORM_KNOTS);
+target_support::flash_table!(ZonesKnots: [i16; tables::ZONES_LENGTH] = tables::ZONES_KNOTS);
 
 #[unsafe(no_mangle)]
 extern "C" fn application() -> ! {
