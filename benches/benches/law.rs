@@ -56,7 +56,7 @@ fn laws(c: &mut Criterion) {
             one_product::pi_step::<_, 8, Native>(black_box(&s), &mut state, 5120, wander(&mut k))
         });
     });
-    let mut state = PidState::start::<8, 3>(&s, 5120);
+    let mut state = PidState::<_, 3>::start(&s, 5120);
     c.bench_function("pid 16/32", |b| {
         b.iter(|| pid::step::<_, 8, 3, Native>(black_box(&s), &mut state, 5120, wander(&mut k)));
     });
@@ -66,7 +66,7 @@ fn laws(c: &mut Criterion) {
         kd: 1_280_000,
     };
     let s = Settings::<i32, 16>::constant(wide, 0, i32::MAX, Action::Direct);
-    let mut state = PidState::start::<16, 3>(&s, 5120 << 16);
+    let mut state = PidState::<_, 3>::start(&s, 5120 << 16);
     c.bench_function("pid 32/64", |b| {
         b.iter(|| {
             let measurement = i32::from(wander(&mut k)) << 16;

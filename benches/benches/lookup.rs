@@ -161,7 +161,7 @@ fn thermometers(c: &mut Criterion) {
 }
 
 fn filters(c: &mut Criterion) {
-    let mut burst = Oversample::<2>::default();
+    let mut burst = Oversample::<10, 2>::default();
     let decimated = (0..16).filter_map(|i| burst.push(500 + i % 2)).last();
     assert_eq!(decimated, Some(2004)); // (8 * 500 + 8 * 501 + 8) / 4
     assert_eq!(median_of_3([7, 1023, 5]), 7);

@@ -37,6 +37,7 @@ pub mod schedule;
 pub mod select;
 pub mod settings;
 pub mod shaping;
+pub mod signals;
 pub mod terms;
 pub mod transfer;
 pub mod two_position;
@@ -47,6 +48,7 @@ pub use integrator::{Integrating, Integrator};
 pub use pi::PiState;
 pub use pid::PidState;
 pub use settings::{Settings, SettingsError};
+pub use signals::Signals;
 pub use terms::Terms;
 
 #[cfg(test)]

@@ -143,10 +143,29 @@ impl<N: Narrow> SetPoint<N> {
 
 /// A set point that a law's step accepts: a plain word, which is clamped to the domain at every step, or
 /// a [`SetPoint`], whose constructor has seen to that already and which saves the clamp.
-pub trait InDomain<N: Narrow> {
+///
+/// Nothing else can be one: the law takes its word for it.
+///
+/// ```compile_fail,E0277
+/// use controller_core::setpoint::InDomain;
+/// struct Far;
+/// impl InDomain<i16> for Far {
+///     fn in_domain(self) -> i16 {
+///         i16::MAX // the error would wrap
+///     }
+/// }
+/// ```
+pub trait InDomain<N: Narrow>: sealed::Sealed<N> {
     /// The counts, inside the law's domain.
     #[must_use]
     fn in_domain(self) -> N;
+}
+
+mod sealed {
+    /// What may promise to lie in the domain.
+    pub trait Sealed<N> {}
+    impl<N: crate::word::Narrow> Sealed<N> for N {}
+    impl<N: crate::word::Narrow> Sealed<N> for super::SetPoint<N> {}
 }
 
 impl<N: Narrow> InDomain<N> for N {

@@ -442,11 +442,20 @@ where
         L::terms(&settings, &self.law, self.set_point, measurement.to_bits())
     }
 
-    /// Goes on with another configuration without any transfer, as when the memory that holds it
-    /// changes under the running station. For fault injection.
+    /// Goes on with another configuration without any transfer of the law, as when the memory that
+    /// holds it changes under the running station. For fault injection. The drive takes the duty over
+    /// anew: what it held belongs to the configuration that it was made with, whose timer may have a
+    /// longer period.
     #[must_use]
     pub fn with_config(self, config: C) -> Self {
-        Self { config, ..self }
+        let mut station = Self { config, ..self };
+        let drive = &station.config.get().drive;
+        if station.next == Next::Continue || station.next == Next::Reseed {
+            station.drive.demand(drive, station.demand);
+        } else {
+            station.drive.safe(drive);
+        }
+        station
     }
 
     /// The settings in force.

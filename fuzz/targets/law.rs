@@ -3,8 +3,7 @@
 #![no_main]
 
 use controller_core::gain::Mantissas;
-use controller_core::law::windup::{self, Filtered};
-use controller_core::law::{Action, Integrating, PidState, Settings, pi, pid, transfer};
+use controller_core::law::{Action, Integrating, PidState, Settings, Signals, pid, transfer, windup};
 use controller_core::setpoint::{SetPoint, Weight, set_point_change};
 use controller_core::word::Multiply;
 use libfuzzer_sys::fuzz_target;
@@ -43,10 +42,10 @@ fn life<M: Multiply<i16>>(bytes: &mut Bytes<'_>, action: Action) -> Option<()> {
     let mut settings = bytes.settings(action)?;
     let mut wanted = SetPoint::<i16>::nearest(bytes.word()? as i16);
     let mut measurement = bytes.word()? as i16;
-    let mut state = PidState::start::<8, 3>(&settings, measurement);
+    let mut state = PidState::<_, 3>::start(&settings, measurement);
     loop {
         let event = bytes.byte()?;
-        let mut error = transfer::narrow_error(action, wanted, measurement);
+        let seen = state.signals(action, wanted, measurement);
         match event & 15 {
             0 => {
                 let new = SetPoint::<i16>::nearest(bytes.word()? as i16);
@@ -56,35 +55,33 @@ fn life<M: Multiply<i16>>(bytes: &mut Bytes<'_>, action: Action) -> Option<()> {
             }
             1 => {
                 if let Some(new) = bytes.settings(action) {
-                    transfer::to_gains::<_, 8, M>(&settings, &new, &mut state, error, 0);
+                    transfer::to_gains::<_, 8, M>(&settings, &new, &mut state, seen);
                     settings = new;
                 }
             }
             2 => {
                 let duty = bytes.word()? as i16;
-                transfer::to_automatic::<_, 8, M>(&settings, &mut state, duty.max(0), error.into(), 0);
+                transfer::to_automatic::<_, 8, M>(&settings, &mut state, duty.max(0), seen);
             }
-            3 => state.reseed::<3>(measurement),
+            3 => state.reseed(measurement),
             4 => {
                 let (old, new) = (bytes.word()? as i16, bytes.word()? as i16);
                 transfer::feed_forward::<_, 8, M>(&settings, &mut state, old, new);
             }
             5 => {
-                let mut filtered = Filtered::<i16, 3>(state);
-                let _ = windup::conditional::<_, 8, M>(&settings, &mut filtered, wanted, measurement);
-                state = filtered.0;
+                let _ = windup::conditional::<_, 8, M>(&settings, &mut state, wanted, measurement);
             }
             6 => {
                 let (gain, applied) = (bytes.word()?, bytes.word()? as i16);
-                let mut filtered = Filtered::<i16, 3>(state);
-                let _ = windup::tracking::<_, 8, M>(&settings, &mut filtered, wanted, measurement, gain, |_| applied);
-                state = filtered.0;
+                let _ = windup::tracking::<_, 8, M>(&settings, &mut state, wanted, measurement, gain, |_| applied);
             }
-            7 => state = PidState::restored::<8, 3>(&settings, state.integrator().word(), i32::from(bytes.word()? as i16) << 4),
+            7 => state = PidState::<_, 3>::restored(&settings, state.integrator().word(), i32::from(bytes.word()? as i16) << 4),
             _ => measurement = bytes.word()? as i16,
         }
-        error = transfer::narrow_error(action, wanted, measurement);
-        assert_eq!(pi::error(action, wanted, measurement), i32::from(error));
+        let domain = |word: i16| i64::from(word.clamp(-16_384, 16_383));
+        let error = domain(measurement) - domain(wanted.counts());
+        let error = if action == Action::Direct { error } else { -error };
+        assert_eq!(i64::from(Signals::of(action, wanted, measurement).error()), error);
         let before = state;
         let terms = pid::terms::<_, 8, 3, M>(&settings, &state, wanted, measurement);
         let demand = pid::step::<_, 8, 3, M>(&settings, &mut state, wanted, measurement);
@@ -97,11 +94,11 @@ fn life<M: Multiply<i16>>(bytes: &mut Bytes<'_>, action: Action) -> Option<()> {
         let m = settings.mantissas();
         let slope = i64::from(measurement.clamp(-16_384, 16_383)) - i64::from(before.filtered() >> 3);
         let slope = if action == Action::Direct { slope } else { -slope };
-        let pd = (i64::from(m.kp) * i64::from(error) + i64::from(m.kd) * slope) << 8;
+        let pd = (i64::from(m.kp) * error + i64::from(m.kd) * slope) << 8;
         let sum = pd + i64::from(before.integrator().word()) - 32_768;
         let exact = sum.clamp(i64::from(lo) << 16, i64::from(hi) << 16);
         assert!(((i64::from(demand) << 16) - exact).abs() <= 32_768);
-        let next = i64::from(before.integrator().word()) + i64::from(m.ki) * i64::from(error);
+        let next = i64::from(before.integrator().word()) + i64::from(m.ki) * error;
         assert_eq!(i64::from(state.integrator().word()), next.clamp(i64::from(lo) << 16, i64::from(hi) << 16 | 0xffff));
     }
 }

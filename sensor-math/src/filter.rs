@@ -5,31 +5,43 @@
 /// gains none.
 ///
 /// Half a coarse step is added before the shift, so that a decimated code, too, stands for its own
-/// middle, as [`Sensor`](crate::Sensor) takes it to. `EXTRA` is at most 6; codes of up to `16 - EXTRA`
-/// bits.
+/// middle, as [`Sensor`](crate::Sensor) takes it to. The codes have `BITS` bits, one beyond them counts as the
+/// greatest of them; `EXTRA` is at most 6 and `BITS + EXTRA` at most 16, the width of a code:
+///
+/// ```compile_fail,E0080
+/// use sensor_math::filter::Oversample;
+/// let mut burst = Oversample::<12, 6>::default(); // a code of 18 bits
+/// burst.push(4095);
+/// ```
 ///
 /// ```
 /// use sensor_math::filter::Oversample;
-/// let mut burst = Oversample::<1>::default();
+/// let mut burst = Oversample::<10, 1>::default();
 /// assert_eq!([500, 501, 501].map(|code| burst.push(code)), [None; 3]);
 /// assert_eq!(burst.push(501), Some(1002));   // (2003 + 2) / 2, a code of one bit more
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Oversample<const EXTRA: u32> {
+pub struct Oversample<const BITS: u32, const EXTRA: u32> {
     sum: u32,
     count: u16,
 }
 
-impl<const EXTRA: u32> Oversample<EXTRA> {
+impl<const BITS: u32, const EXTRA: u32> Oversample<BITS, EXTRA> {
     /// Codes in a burst.
     pub const SAMPLES: u16 = {
         assert!(EXTRA <= 6, "at most six extra bits");
+        assert!(
+            BITS >= 1 && BITS + EXTRA <= 16,
+            "a decimated code must fit 16 bits"
+        );
         1 << (2 * EXTRA)
     };
 
     /// Takes a code; gives the decimated one when the burst is complete.
     #[inline]
     pub fn push(&mut self, code: u16) -> Option<u16> {
+        let last = (((1u32 << BITS) - 1) & 0xffff) as u16;
+        let code = if code > last { last } else { code };
         self.sum = self.sum.wrapping_add(code as u32);
         self.count = self.count.wrapping_add(1);
         if self.count < Self::SAMPLES {

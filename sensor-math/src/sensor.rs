@@ -231,12 +231,11 @@ impl Sensor {
         let open = self.adc.code_at(self.divider.ratio_at(f64::INFINITY));
         let short = self.adc.code_at(self.divider.ratio_at(0.0));
         let open_is_low = open < short;
-        let margin = Self::FAULT_MARGIN_CODES;
         let (open, short) = if open_is_low {
-            if open + margin > codes.first {
+            if too_near(open, codes.first) {
                 return Err(SensorError::OpenUnseen);
             }
-            if codes.last + margin > short {
+            if too_near(codes.last, short) {
                 return Err(SensorError::ShortUnseen);
             }
             (
@@ -244,10 +243,10 @@ impl Sensor {
                 half_way_up(codes.last, short),
             )
         } else {
-            if short + margin > codes.first {
+            if too_near(short, codes.first) {
                 return Err(SensorError::ShortUnseen);
             }
-            if codes.last + margin > open {
+            if too_near(codes.last, open) {
                 return Err(SensorError::OpenUnseen);
             }
             (
@@ -268,6 +267,11 @@ impl Sensor {
             Err(error) => refuse(error),
         }
     }
+}
+
+/// Whether `high` is not [`Sensor::FAULT_MARGIN_CODES`] codes above `low`. A sum could pass the last code of 16 bits.
+const fn too_near(low: u16, high: u16) -> bool {
+    high.saturating_sub(low) < Sensor::FAULT_MARGIN_CODES
 }
 
 /// Middle between two codes, nearer to the lower one, and below the upper one.

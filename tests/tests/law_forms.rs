@@ -7,7 +7,7 @@ use controller_core::gain::Mantissas;
 use controller_core::law::every::{self, Every};
 use controller_core::law::pid_smooth::{self, SmoothState};
 use controller_core::law::{
-    Action, Integrating, Integrator, PiState, PidState, Settings, one_product, pi, pid, transfer,
+    Action, Integrating, Integrator, PiState, PidState, Settings, one_product, pid, transfer,
 };
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
@@ -227,7 +227,7 @@ fn one_product_serves() {
         filtered: i16,
     ) -> Result<(), String> {
         let s = l.settings::<SP>();
-        let mut state = PidState::with::<3>(integrator(&s, i), filtered);
+        let mut state = PidState::<_, 3>::with(integrator(&s, i), filtered);
         let u = one_product::series_step::<_, SP, 3, L, M>(&s, &mut state, set_point, measurement);
         let rise = domain(measurement) - domain(filtered);
         let lead = l.error(set_point, measurement) + (l.signed(rise) << L);
@@ -260,14 +260,19 @@ fn transfers() {
         let g = l.signed(domain(measurement) - domain(filtered));
         let shift = 16 - SP;
         let case = (l, other, i, set_point, measurement, filtered);
-        let start = PidState::with::<3>(integrator(&s, i), filtered);
-        let demand = |s: &Settings<i16, SP>, state: &PidState<i16>| {
+        let start = PidState::<_, 3>::with(integrator(&s, i), filtered);
+        let demand = |s: &Settings<i16, SP>, state: &PidState<i16, 3>| {
             i64::from(pid::terms::<_, SP, 3, M>(s, state, set_point, measurement).demand)
         };
 
         // Other gains and limits; what the sum was stands, within the new limits.
         let mut state = start;
-        transfer::to_gains::<_, SP, M>(&s, &new, &mut state, e as i16, g as i16);
+        transfer::to_gains::<_, SP, M>(
+            &s,
+            &new,
+            &mut state,
+            start.signals(s.action(), set_point, measurement),
+        );
         let sum = ((l.kp * e + l.kd * g) << shift) + i;
         let wanted = sum - ((other.kp * e + other.kd * g) << shift);
         let due = other.confined(wanted);
@@ -283,8 +288,8 @@ fn transfers() {
         // Manual to automatic, at a duty within the limits.
         let duty = i64::from(word(r)).clamp(l.lo, l.hi);
         let mut state = start;
-        let error = pi::error(s.action(), set_point, measurement);
-        transfer::to_automatic::<_, SP, M>(&s, &mut state, duty as i16, error, g as i16);
+        let seen = start.signals(s.action(), set_point, measurement);
+        transfer::to_automatic::<_, SP, M>(&s, &mut state, duty as i16, seen);
         let wanted = (duty << 16) + 32_768 - ((l.kp * e + l.kd * g) << shift);
         let due = l.confined(wanted);
         same(&["automatic"], [held(&state)], [due], &case)?;

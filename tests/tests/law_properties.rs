@@ -112,7 +112,7 @@ macro_rules! width {
                 if terms.p as i128 != (x.kp * e) >> SP { return say("P term"); }
                 if terms.i as i128 != (i + (1 << (N - 1))) >> N { return say("I term"); }
                 // PID
-                let mut state = PidState::with::<3>(integrator, c.filtered);
+                let mut state = PidState::<_, 3>::with(integrator, c.filtered);
                 let f = x.domain(c.filtered.into());
                 let g = (x.domain(c.measurement.into()) - f) * if c.reverse { -1 } else { 1 };
                 let terms = pid::terms::<_, SP, 3, M>(&s, &state, c.set_point, c.measurement);
@@ -160,7 +160,7 @@ macro_rules! width {
                 let mut r = ChaCha8Rng::seed_from_u64(4);
                 let unit = 1_i128 << (N - 9); // one kelvin: 128 counts at 16 bits
                 let set_point = 40 * unit;
-                let mut state = PidState::start::<SP, 3>(&s, (38 * unit) as $narrow);
+                let mut state = PidState::<_, 3>::start(&s, (38 * unit) as $narrow);
                 let mut plain = PiState::start(&s);
                 let mut i = (if reverse { lo } else { hi } as i128) << N;
                 let mut i_plain = i;
@@ -281,7 +281,7 @@ fn an_hour_within_half_an_lsb() {
 #[test]
 fn sizes() {
     assert_eq!(size_of::<PiState<i16>>(), 4);
-    assert_eq!(size_of::<PidState<i16>>(), 8);
+    assert_eq!(size_of::<PidState<i16, 3>>(), 8);
     assert_eq!(size_of::<Settings<i16, 8>>(), 12);
 }
 

@@ -7,7 +7,7 @@ use controller_core::law::relay::{Progress, Relay, RelaySettings, Rule, Ultimate
 use controller_core::law::schedule::{Row, Schedule};
 use controller_core::law::two_position::{TwoPosition, TwoPositionState};
 use controller_core::law::{
-    Action, Integrating, Integrator, PiState, Settings, pi, select, shaping, transfer,
+    Action, Integrating, Integrator, PiState, Settings, Signals, pi, select, shaping,
 };
 use controller_core::word::Native;
 use hushloop_tests::random::{CASES, sweep, word};
@@ -191,10 +191,11 @@ fn schedules() {
         let (old, new) = (&rows[now].settings, &rows[due].settings);
         let start = PiState::with(Integrator::from_word(old, r.random()));
         let (set_point, measurement) = (word(r), word(r));
-        let error = transfer::narrow_error(action, set_point, measurement);
+        let seen = Signals::of(action, set_point, measurement);
+        let error = seen.narrow_error();
         let mut state = start;
         // PI: a slope of nothing.
-        let row = schedule.look::<Native>(&mut state, now, signal, error, 0);
+        let row = schedule.look::<Native>(&mut state, now, signal, seen);
         let told = || format!("{from:?}, {hysteresis}, {signal} from {now}, {start:?}, e {error}");
         if row != due || schedule.row_at(signal, row) != row {
             return Err(format!("row {row}, not {due}: {}", told()));

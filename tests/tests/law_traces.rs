@@ -7,8 +7,8 @@
 
 use controller_core::gain::Mantissas;
 use controller_core::law::{
-    Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid, pid_smooth, transfer,
-    windup,
+    Action, Integrating, Integrator, PiState, PidState, Settings, Signals, pi, pid, pid_smooth,
+    transfer, windup,
 };
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Native;
@@ -270,7 +270,7 @@ fn t6_closed_loop() {
         kd: 12_288,
     }; // 3 * 4096; 0.06 * 65536 = 3932.16; 1.2 / (0.1 * 4) * 4096
     let s = Settings::<i16, 12>::new(gains, 0, 32_767, Action::Reverse).unwrap();
-    let mut state = PidState::with::<2>(Integrator::exactly(&s, 8000), 0);
+    let mut state = PidState::<_, 2>::with(Integrator::exactly(&s, 8000), 0);
     let weight = Weight::from_word(11_469); // 0.7 * 16384 = 11468.8
     set_point_change::<_, 12, Native>(&s, &mut state, 0, 8000, weight);
     let rows = trace("T6_closed_loop");
@@ -331,7 +331,7 @@ fn t8_manual_tracking() {
         near("T8 u", k, u.into(), row.terms[4] * 32_000.0, 0.0);
     }
     // Or at once: the switch to automatic sets I = u - P - D.
-    transfer::to_automatic::<_, 8, Native>(&s, &mut state, 12_800, 0, 0);
+    transfer::to_automatic::<_, 8, Native>(&s, &mut state, 12_800, Signals::of(s.action(), 0, 0));
     assert_eq!(state.integrator().rounded(), 12_800);
 }
 
@@ -357,8 +357,8 @@ fn t9_gain_change() {
         16_000.0 + before.terms[4] * 1000.0,
         0.0,
     );
-    let error = transfer::narrow_error(Action::Reverse, r, y);
-    transfer::to_gains::<_, 8, Native>(&two, &three, &mut state, error, 0);
+    let seen = Signals::of(Action::Reverse, r, y);
+    transfer::to_gains::<_, 8, Native>(&two, &three, &mut state, seen);
     let u = pi::terms::<_, 8, Native>(&three, &state, r, y).demand;
     near("T9 u", 1, u.into(), 16_000.0 + after.terms[4] * 1000.0, 0.0);
     near(

@@ -2,7 +2,7 @@
 //! shares no code with the crate: PI and PID, both kinds of comparison, histories of 25 samples from a random state.
 
 use controller_core::gain::Mantissas;
-use controller_core::law::windup::{self, Filtered, Sampling};
+use controller_core::law::windup::{self, Sampling};
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi};
 use controller_core::word::{Multiply, Native};
 use host_harness::reference::exact::ExactLaw;
@@ -118,7 +118,7 @@ fn at<const SP: u32, M: Multiply<i16>>(r: &mut ChaCha8Rng, form: Form) -> Result
     }
     if derivative {
         let first: i16 = r.random();
-        let mut state = Filtered::<i16, K>(PidState::with::<K>(integrator, first));
+        let mut state = PidState::<_, K>::with(integrator, first);
         let at_first = windup::conditional::<_, SP, M>(&s, &mut state, 0, first);
         let due = exact.step_conditional(0, first);
         if (f64::from(at_first) - due).abs() > 0.5 {

@@ -173,14 +173,7 @@ fn the_typed_zones_lookup_is_the_proven_one() {
         panic!("zones")
     };
     assert_eq!(*shifts, [6, 5, 4]);
-    let typed = Zones::<&[i16], 6, 5, 4, U7>::with_access(
-        codes.0,
-        codes.1,
-        codes.2,
-        codes.3,
-        knots.len(),
-        knots,
-    );
+    let typed = Zones::<&[i16], 6, 5, 4, U7>::from_slice(codes.0, codes.1, codes.2, codes.3, knots);
     let mut same = 0;
     for code in 0..=u16::MAX {
         assert_eq!(typed.lookup(code), table.layout.lookup(code), "code {code}");

@@ -42,7 +42,7 @@ impl Every {
     }
 }
 
-/// One sample of PI, or of PID in [`super::windup::Filtered`]: the demand now; the integrator moved on by `ki*e` when
+/// One sample of PI, or of PID: the demand now; the integrator moved on by `ki*e` when
 /// the sample is due. `ki` is the gain of m sample periods.
 ///
 /// ```

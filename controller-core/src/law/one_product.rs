@@ -45,23 +45,32 @@ pub fn pi_step<N: Narrow, const SP: u32, M: Multiply<N>>(
 /// `±(2^(n-1) - 1)`; within that nothing is lost.
 ///
 /// The integrator moves by the derivative as well, as the series form has it; what a change of the measurement
-/// puts in, its end takes out.
+/// puts in, its end takes out. `L` is below `2n`; from `n` on any slope alone fills the lead.
+///
+/// ```compile_fail,E0080
+/// # use controller_core::{gain::Mantissas, law::{one_product, Action, Integrator, PidState, Settings}, word::Native};
+/// # const S: Settings<i16, 8> =
+/// #     Settings::<i16, 8>::constant(Mantissas { kp: 256, ki: 0, kd: 0 }, 0, 32767, Action::Direct);
+/// let mut state = PidState::<_, 3>::with(Integrator::exactly(&S, 10000), 1000);
+/// let _ = one_product::series_step::<_, 8, 3, 32, Native>(&S, &mut state, 910, 1010); // 2^32
+/// ```
 ///
 /// ```
 /// use controller_core::{gain::Mantissas, law::{one_product, Action, Integrator, PidState, Settings}, word::Native};
 /// const S: Settings<i16, 8> =
 ///     Settings::<i16, 8>::constant(Mantissas { kp: 256, ki: 0, kd: 0 }, 0, 32767, Action::Direct);
-/// let mut state = PidState::with::<3>(Integrator::exactly(&S, 10000), 1000);
+/// let mut state = PidState::<_, 3>::with(Integrator::exactly(&S, 10000), 1000);
 /// // e = 100 counts, g = 10 counts: 100 + 4 * 10.
 /// assert_eq!(one_product::series_step::<_, 8, 3, 2, Native>(&S, &mut state, 910, 1010), 10140);
 /// ```
 #[inline(always)]
 pub fn series_step<N: Narrow, const SP: u32, const K: u32, const L: u32, M: Multiply<N>>(
     settings: &Settings<N, SP>,
-    state: &mut PidState<N>,
+    state: &mut PidState<N, K>,
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> N {
+    const { assert!(L < 2 * N::BITS, "L must be below the bits of the wide word") };
     let (error, slope) =
         super::pid::signals_of::<N, K>(settings.action, state, set_point, measurement);
     let one = N::Wide::literal((1 << (N::BITS - 1)) - 1);

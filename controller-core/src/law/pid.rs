@@ -2,47 +2,67 @@
 //! first-order filter of `2^K` samples.
 
 use super::windup::Sample;
-use super::{Action, Integrating, Integrator, PiState, Settings, Terms, output};
+use super::{Action, Integrating, Integrator, PiState, Settings, Signals, Terms, output};
 use crate::setpoint::InDomain;
 use crate::word::{
     Accumulator, Multiply, Narrow, Unsigned, Wide, Word, domain_max, domain_min, into_domain,
 };
 
-/// The state of a PID law: its integrator and the filtered measurement. 8 bytes at 16/32.
+/// The state of a PID law: its integrator and the measurement filtered over `2^K` samples. 8 bytes at 16/32.
+///
+/// `K` belongs to the type, for the words of one filter mean something else to another:
+///
+/// ```compile_fail,E0308
+/// use controller_core::{gain::Mantissas, law::{pid, Action, PidState, Settings}, word::Native};
+/// const S: Settings<i16, 8> =
+///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
+/// let mut state = PidState::<i16, 8>::start(&S, 40 * 128);
+/// let demand = pid::step::<_, 8, 3, Native>(&S, &mut state, 40 * 128, 40 * 128); // another filter
+/// ```
+///
+/// and the filtered measurement must fit its word, `K <= n + 1` (17 at 16/32):
+///
+/// ```compile_fail,E0080
+/// # use controller_core::{gain::Mantissas, law::{Action, PidState, Settings}};
+/// # const S: Settings<i16, 8> =
+/// #     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
+/// let state = PidState::<i16, 18>::start(&S, 40 * 128);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct PidState<N: Narrow> {
+pub struct PidState<N: Narrow, const K: u32> {
     integrator: Integrator<N>,
     /// The filtered measurement with `K` fraction bits: the residue is kept, so a constant measurement
     /// is reached exactly. Invariant: `-2^(n-2) <= filtered / 2^K < 2^(n-2)`.
     filtered: N::Wide,
 }
 
-impl<N: Narrow> PidState<N> {
+impl<N: Narrow, const K: u32> PidState<N, K> {
+    const HAS_ROOM: () = assert!(
+        K <= N::BITS + 1,
+        "the filtered measurement does not fit its word: K must not be above n + 1"
+    );
+
     /// The state to start from, seeded with the first measurement so that the derivative begins at
     /// zero. The integrator starts as for PI: cooling at full, heating at none.
-    ///
-    /// `K` must be the one that [`step`] is called with.
     ///
     /// ```
     /// use controller_core::{gain::Mantissas, law::{pid, Action, PidState, Settings}, word::Native};
     /// const S: Settings<i16, 8> =
     ///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
-    /// let state = PidState::start::<8, 3>(&S, 40 * 128);
+    /// let state = PidState::<_, 3>::start(&S, 40 * 128);
     /// assert_eq!(pid::terms::<_, 8, 3, Native>(&S, &state, 40 * 128, 40 * 128).d, 0);
     /// ```
     #[must_use]
     #[inline]
-    pub fn start<const SP: u32, const K: u32>(
-        settings: &Settings<N, SP>,
-        first_measurement: N,
-    ) -> Self {
-        Self::with::<K>(PiState::start(settings).integrator(), first_measurement)
+    pub fn start<const SP: u32>(settings: &Settings<N, SP>, first_measurement: N) -> Self {
+        Self::with(PiState::start(settings).integrator(), first_measurement)
     }
 
     /// A state with this integrator, its filter seeded with this measurement.
     #[must_use]
     #[inline]
-    pub fn with<const K: u32>(integrator: Integrator<N>, measurement: N) -> Self {
+    pub fn with(integrator: Integrator<N>, measurement: N) -> Self {
+        let () = Self::HAS_ROOM;
         Self {
             integrator,
             filtered: into_domain(measurement).widen().shift_left(K),
@@ -53,11 +73,12 @@ impl<N: Narrow> PidState<N> {
     /// limited to its invariant: for a warm restart.
     #[must_use]
     #[inline]
-    pub fn restored<const SP: u32, const K: u32>(
+    pub fn restored<const SP: u32>(
         settings: &Settings<N, SP>,
         integrator: N::Accumulator,
         filtered: N::Wide,
     ) -> Self {
+        let () = Self::HAS_ROOM;
         let least = domain_min::<N>().widen().shift_left(K);
         let greatest = domain_max::<N>()
             .widen()
@@ -71,8 +92,8 @@ impl<N: Narrow> PidState<N> {
 
     /// Seeds the filter anew, after a fault or a gap in the samples; the integrator stays.
     #[inline]
-    pub fn reseed<const K: u32>(&mut self, measurement: N) {
-        *self = Self::with::<K>(self.integrator, measurement);
+    pub fn reseed(&mut self, measurement: N) {
+        *self = Self::with(self.integrator, measurement);
     }
 
     /// The filtered measurement with `K` fraction bits.
@@ -82,12 +103,26 @@ impl<N: Narrow> PidState<N> {
         self.filtered
     }
 
+    /// Error and slope that the next sample will see, the filter not moved: for [`super::transfer`].
+    #[must_use]
+    #[inline]
+    pub fn signals(
+        &self,
+        action: Action,
+        set_point: impl InDomain<N>,
+        measurement: N,
+    ) -> Signals<N> {
+        let smooth = self.filtered.shift_right(K).narrow();
+        Signals::from_filtered(action, set_point, measurement, smooth)
+    }
+
     /// For proofs only: any filter word at all.
     #[must_use]
     pub fn assumed(integrator: Integrator<N>, filtered: N::Wide) -> Self
     where
         N: crate::word::Model,
     {
+        let () = Self::HAS_ROOM;
         Self {
             integrator,
             filtered,
@@ -95,7 +130,7 @@ impl<N: Narrow> PidState<N> {
     }
 }
 
-impl<N: Narrow> Integrating<N> for PidState<N> {
+impl<N: Narrow, const K: u32> Integrating<N> for PidState<N, K> {
     #[inline(always)]
     fn integrator(&self) -> Integrator<N> {
         self.integrator
@@ -141,7 +176,7 @@ fn signals<N: Narrow, const K: u32>(
 #[inline(always)]
 pub(super) fn signals_of<N: Narrow, const K: u32>(
     action: Action,
-    state: &mut PidState<N>,
+    state: &mut PidState<N, K>,
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> (N::Wide, N) {
@@ -154,7 +189,7 @@ pub(super) fn signals_of<N: Narrow, const K: u32>(
 #[inline]
 pub(super) fn sample<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     settings: &Settings<N, SP>,
-    state: &mut PidState<N>,
+    state: &mut PidState<N, K>,
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> Sample<N> {
@@ -188,7 +223,7 @@ fn proportional_derivative<N: Narrow, const SP: u32, M: Multiply<N>>(
 /// use controller_core::{gain::Mantissas, law::{pid, Action, PidState, Settings}, word::Native};
 /// const RACK: Settings<i16, 8> =
 ///     Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 655, kd: 5000 }, 0, 32767, Action::Direct);
-/// let mut state = PidState::start::<8, 3>(&RACK, 30 * 128);
+/// let mut state = PidState::<_, 3>::start(&RACK, 30 * 128);
 /// // 1 K in one sample: P takes 9 K * kp off the full integrator, D adds 1 K * kd.
 /// let demand = pid::step::<_, 8, 3, Native>(&RACK, &mut state, 40 * 128, 31 * 128);
 /// assert_eq!(demand, 32767 - (5850 - 2500));
@@ -196,7 +231,7 @@ fn proportional_derivative<N: Narrow, const SP: u32, M: Multiply<N>>(
 #[inline(always)]
 pub fn step<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     settings: &Settings<N, SP>,
-    state: &mut PidState<N>,
+    state: &mut PidState<N, K>,
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> N {
@@ -217,7 +252,7 @@ pub fn step<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
 #[inline]
 pub fn terms<N: Narrow, const SP: u32, const K: u32, M: Multiply<N>>(
     settings: &Settings<N, SP>,
-    state: &PidState<N>,
+    state: &PidState<N, K>,
     set_point: impl InDomain<N>,
     measurement: N,
 ) -> Terms<N> {

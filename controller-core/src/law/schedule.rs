@@ -1,6 +1,6 @@
 //! Gain schedule: other gains at other temperatures or duties, changed without a bump.
 
-use super::{Integrating, Settings, transfer};
+use super::{Integrating, Settings, Signals, transfer};
 use crate::word::{Multiply, Narrow};
 
 /// One row of a schedule: these settings from this value of the scheduling signal on.
@@ -117,12 +117,12 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
     }
 
     /// Looks at the signal; on a change of row lets the integrator take the difference of the terms, so that the
-    /// output makes no bump while the wanted integrator fits. `error` and `slope` are those of the last sample.
+    /// output makes no bump while the wanted integrator fits. `signals` are those of the last sample.
     /// Returns the row that applies now.
     ///
     /// ```
     /// use controller_core::{gain::Mantissas, word::Native};
-    /// use controller_core::law::{pi, Action, Integrator, PiState, Settings, schedule::{Row, Schedule}};
+    /// use controller_core::law::{pi, Action, Integrator, PiState, Settings, Signals, schedule::{Row, Schedule}};
     /// const fn gains(kp: u16) -> Settings<i16, 8> {
     ///     Settings::<i16, 8>::constant(Mantissas { kp, ki: 100, kd: 0 }, 0, 32767, Action::Direct)
     /// }
@@ -132,7 +132,8 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
     /// let mut state = PiState::with(Integrator::exactly(&ROWS[0].settings, 10000));
     /// let (wanted, measured) = (48 * 128, 51 * 128);
     /// let before = pi::terms::<_, 8, Native>(schedule.settings(0), &state, wanted, measured).demand;
-    /// let row = schedule.look::<Native>(&mut state, 0, measured, 3 * 128, 0);
+    /// let seen = Signals::of(Action::Direct, wanted, measured);
+    /// let row = schedule.look::<Native>(&mut state, 0, measured, seen);
     /// assert_eq!(row, 1);
     /// assert_eq!(pi::terms::<_, 8, Native>(schedule.settings(row), &state, wanted, measured).demand, before);
     /// ```
@@ -141,18 +142,11 @@ impl<'a, N: Narrow, const SP: u32> Schedule<'a, N, SP> {
         state: &mut impl Integrating<N>,
         now: usize,
         signal: N,
-        error: N,
-        slope: N,
+        signals: Signals<N>,
     ) -> usize {
         let row = self.row_at(signal, now);
         if row != now {
-            transfer::to_gains::<N, SP, M>(
-                self.settings(now),
-                self.settings(row),
-                state,
-                error,
-                slope,
-            );
+            transfer::to_gains::<N, SP, M>(self.settings(now), self.settings(row), state, signals);
         }
         row
     }

@@ -6,7 +6,7 @@
 
 use crate::word::Narrow;
 
-/// Moves from `current` towards `wanted` by at most `step` (not negative): a set-point ramp, one call a sample.
+/// Moves from `current` towards `wanted` by at most `step` (a negative one counts as none): a set-point ramp, one call a sample.
 /// Tell the law of each move with [`crate::setpoint::set_point_change`].
 ///
 /// ```
@@ -21,22 +21,24 @@ pub fn ramp<N: Narrow>(current: N, wanted: N, step: N) -> N {
     slew(current, wanted, step, step)
 }
 
-/// `wanted`, limited to at most `down` below and `up` above `previous` (both not negative).
+/// `wanted`, limited to at most `down` below and `up` above `previous` (a negative one counts as none).
 ///
 /// ```
 /// use controller_core::law::shaping::slew;
 /// assert_eq!(slew(20000_i16, 0, 300, 1000), 19700);
 /// assert_eq!(slew(20000_i16, 32767, 300, 1000), 21000);
+/// assert_eq!(slew(20000_i16, 0, -32768, 1000), 20000);
 /// ```
 #[must_use]
 #[inline]
 pub fn slew<N: Narrow>(previous: N, wanted: N, down: N, up: N) -> N {
-    let least = previous.saturating_plus(N::literal(0).minus(down));
-    let greatest = previous.saturating_plus(up);
+    let least = previous.saturating_plus(N::literal(0).minus(not_negative(down)));
+    let greatest = previous.saturating_plus(not_negative(up));
     wanted.clamp(least, greatest)
 }
 
-/// Error dead band with no step at its edges: nothing inside `±width`, the excess beyond. Apply it to the
+/// Error dead band with no step at its edges: nothing inside `±width` (a negative one counts as none), the excess
+/// beyond. Apply it to the
 /// measurement by way of the set point: `set point + beyond(measurement - set point)`.
 ///
 /// ```
@@ -46,7 +48,7 @@ pub fn slew<N: Narrow>(previous: N, wanted: N, down: N, up: N) -> N {
 #[must_use]
 #[inline]
 pub fn beyond<N: Narrow>(error: N, width: N) -> N {
-    let zero = N::literal(0);
+    let (zero, width) = (N::literal(0), not_negative(width));
     let least = zero.minus(width);
     if error.below(least) {
         error.plus(width)
@@ -57,7 +59,8 @@ pub fn beyond<N: Narrow>(error: N, width: N) -> N {
     }
 }
 
-/// Output dead band as backlash: `previous`, moved only as far as needed to be within `width` of `wanted`. A fan
+/// Output dead band as backlash: `previous`, moved only as far as needed to be within `width` (a negative one counts as
+/// none) of `wanted`. A fan
 /// then does not follow every count of noise; at rest the output is off by up to `width`.
 ///
 /// ```
@@ -68,8 +71,18 @@ pub fn beyond<N: Narrow>(error: N, width: N) -> N {
 #[must_use]
 #[inline]
 pub fn backlash<N: Narrow>(previous: N, wanted: N, width: N) -> N {
+    let width = not_negative(width);
     let least = wanted.saturating_plus(N::literal(0).minus(width));
     previous.clamp(least, wanted.saturating_plus(width))
+}
+
+#[inline]
+fn not_negative<N: Narrow>(word: N) -> N {
+    if word.below(N::literal(0)) {
+        N::literal(0)
+    } else {
+        word
+    }
 }
 
 #[cfg(test)]

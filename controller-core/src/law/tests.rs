@@ -4,10 +4,10 @@
 
 extern crate std;
 use super::pid_smooth::{self, SmoothState};
-use super::windup::{self, Filtered};
+use super::windup;
 use super::{
-    Action, Integrating, Integrator, PiState, PidState, Settings, Terms, one_product, pi, pid,
-    transfer,
+    Action, Integrating, Integrator, PiState, PidState, Settings, Signals, Terms, one_product, pi,
+    pid, transfer,
 };
 use crate::gain::Mantissas;
 use crate::setpoint::{SetPoint, Weight, set_point_change};
@@ -100,6 +100,17 @@ impl Draw {
     }
 }
 
+impl Case {
+    fn signals(&self) -> Signals<i16> {
+        Signals::from_filtered(
+            self.settings().action(),
+            self.set_point,
+            self.measurement,
+            self.filtered,
+        )
+    }
+}
+
 fn domain(x: i16) -> i64 {
     i64::from(x).clamp(-16_384, 16_383)
 }
@@ -179,7 +190,7 @@ fn check<M: Multiply<i16>>(c: &Case) {
         say("PI integrator")
     );
 
-    let mut state = PidState::with::<K>(integrator, c.filtered);
+    let mut state = PidState::<_, K>::with(integrator, c.filtered);
     assert_eq!(i64::from(state.filtered()), domain(c.filtered) << K);
     let terms = pid::terms::<_, SP, K, M>(&s, &state, c.set_point, c.measurement);
     c.same_terms(terms, kp * e, kd * g);
@@ -239,7 +250,7 @@ fn check<M: Multiply<i16>>(c: &Case) {
 
 fn series<const L: u32, M: Multiply<i16>>(c: &Case) {
     let s = c.settings();
-    let mut state = PidState::with::<K>(Integrator::from_word(&s, c.word), c.filtered);
+    let mut state = PidState::<_, K>::with(Integrator::from_word(&s, c.word), c.filtered);
     let u = one_product::series_step::<_, SP, K, L, M>(&s, &mut state, c.set_point, c.measurement);
     let lead = (c.error() + (c.slope() << L)).clamp(-32_767, 32_767);
     let product = i64::from(c.kp) * lead;
@@ -265,7 +276,7 @@ fn check_windup<M: Multiply<i16>>(c: &Case) {
     let (lo, hi) = (i64::from(c.lo), i64::from(c.hi));
 
     let mut one = PiState::with(integrator);
-    let mut two = Filtered::<i16, K>(PidState::with::<K>(integrator, c.filtered));
+    let mut two = PidState::<_, K>::with(integrator, c.filtered);
     let demands = [
         windup::conditional::<_, SP, M>(&s, &mut one, c.set_point, c.measurement),
         windup::conditional::<_, SP, M>(&s, &mut two, c.set_point, c.measurement),
@@ -291,7 +302,7 @@ fn check_windup<M: Multiply<i16>>(c: &Case) {
     // another duty goes out than the demand, in every other case the demand itself
     let applied = |u: i16| if c.word & 1 == 0 { u } else { c.duty };
     let mut one = PiState::with(integrator);
-    let mut two = Filtered::<i16, K>(PidState::with::<K>(integrator, c.filtered));
+    let mut two = PidState::<_, K>::with(integrator, c.filtered);
     let out = [
         windup::tracking::<_, SP, M>(&s, &mut one, c.set_point, c.measurement, c.other, applied),
         windup::tracking::<_, SP, M>(&s, &mut two, c.set_point, c.measurement, c.other, applied),
@@ -322,7 +333,7 @@ fn check_transfer<M: Multiply<i16>>(c: &Case, new: &Case) {
     let at = |state: &PiState<i16>| word(state);
 
     let mut state = PiState::with(integrator);
-    transfer::to_automatic::<_, SP, M>(&s, &mut state, c.duty, e as i32, g as i16);
+    transfer::to_automatic::<_, SP, M>(&s, &mut state, c.duty, c.signals());
     let duty = i64::from(c.duty.clamp(c.lo, c.hi));
     let wanted = c.confined((duty << 16) + 0x8000 - ((kp * e + kd * g) << (16 - SP)));
     assert_eq!(at(&state), wanted, "to automatic: {c:?}");
@@ -332,9 +343,10 @@ fn check_transfer<M: Multiply<i16>>(c: &Case, new: &Case) {
         ..*new
     };
     let mut state = PiState::with(integrator);
-    let narrow = transfer::narrow_error(s.action(), c.set_point, c.measurement);
-    assert_eq!(i64::from(narrow), e);
-    transfer::to_gains::<_, SP, M>(&s, &new.settings(), &mut state, narrow, g as i16);
+    let seen = c.signals();
+    assert_eq!((i64::from(seen.error()), i64::from(seen.slope())), (e, g));
+    assert_eq!(i64::from(seen.narrow_error()), e);
+    transfer::to_gains::<_, SP, M>(&s, &new.settings(), &mut state, seen);
     let share = (kp - i64::from(new.kp)) * e + (kd - i64::from(new.kd)) * g;
     assert_eq!(
         at(&state),
@@ -452,7 +464,7 @@ fn settings(ki: u16, action: Action) -> Settings<i16, SP> {
 #[test]
 fn loops_start_on_the_safe_side() {
     let first = |s: &Settings<i16, SP>| {
-        let pid = PidState::start::<SP, K>(s, 5_000);
+        let pid = PidState::<_, K>::start(s, 5_000);
         assert_eq!(pid.integrator(), PiState::start(s).integrator());
         assert_eq!(pid.filtered(), 5_000 << K);
         word(&PiState::start(s))
@@ -471,7 +483,7 @@ fn loops_start_on_the_safe_side() {
 fn a_restart_limits_what_it_is_given() {
     let s = settings(100, Action::Direct);
     let restored = |word: u32, filtered: i32| {
-        let state = PidState::restored::<SP, K>(&s, word, filtered);
+        let state = PidState::<_, K>::restored(&s, word, filtered);
         (state.integrator().word(), state.filtered())
     };
     let (floor, ceiling) = (6_554 << 16, 30_000 << 16 | 0xffff);
@@ -483,16 +495,14 @@ fn a_restart_limits_what_it_is_given() {
         (floor, (16_384 << K) - 1)
     );
     assert_eq!(restored(ceiling, -16_384 << K), (ceiling, -16_384 << K));
-    let mut state = PidState::restored::<SP, K>(&s, 20_000 << 16, 99);
-    state.reseed::<K>(i16::MAX);
+    let mut state = PidState::<_, K>::restored(&s, 20_000 << 16, 99);
+    state.reseed(i16::MAX);
     assert_eq!(
         (word(&state), state.filtered()),
         (20_000 << 16, 16_383 << K)
     );
-    let mut filtered = Filtered::<i16, K>(state);
-    filtered.set_integrator(Integrator::exactly(&s, 7_000));
-    assert_eq!(filtered.integrator().rounded(), 7_000);
-    assert_eq!(filtered.0.integrator().rounded(), 7_000);
+    state.set_integrator(Integrator::exactly(&s, 7_000));
+    assert_eq!(state.integrator().rounded(), 7_000);
     let mut smooth = SmoothState::with(Integrator::exactly(&s, 7_000), 0);
     smooth.set_integrator(Integrator::exactly(&s, 8_000));
     assert_eq!(smooth.integrator().rounded(), 8_000);

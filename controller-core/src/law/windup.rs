@@ -44,22 +44,7 @@ impl<N: Narrow, const SP: u32> Sampling<N, SP> for PiState<N> {
     }
 }
 
-/// A PID state with its filter exponent.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Filtered<N: Narrow, const K: u32>(pub PidState<N>);
-
-impl<N: Narrow, const K: u32> Integrating<N> for Filtered<N, K> {
-    #[inline]
-    fn integrator(&self) -> super::Integrator<N> {
-        self.0.integrator()
-    }
-    #[inline]
-    fn set_integrator(&mut self, integrator: super::Integrator<N>) {
-        self.0.set_integrator(integrator);
-    }
-}
-
-impl<N: Narrow, const SP: u32, const K: u32> Sampling<N, SP> for Filtered<N, K> {
+impl<N: Narrow, const SP: u32, const K: u32> Sampling<N, SP> for PidState<N, K> {
     #[inline]
     fn sample<M: Multiply<N>>(
         &mut self,
@@ -67,7 +52,7 @@ impl<N: Narrow, const SP: u32, const K: u32> Sampling<N, SP> for Filtered<N, K> 
         set_point: impl InDomain<N>,
         measurement: N,
     ) -> Sample<N> {
-        pid::sample::<N, SP, K, M>(settings, &mut self.0, set_point, measurement)
+        pid::sample::<N, SP, K, M>(settings, self, set_point, measurement)
     }
 }
 

@@ -173,18 +173,18 @@ impl<const SP: u32, M: Multiply<i16>> Law<SP> for Pi<M> {
 }
 
 impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
-    type State = PidState<i16>;
+    type State = PidState<i16, K>;
     type Multiply = M;
 
     #[inline]
-    fn start(settings: &Settings<i16, SP>, measurement: i16) -> PidState<i16> {
-        PidState::start::<SP, K>(settings, measurement)
+    fn start(settings: &Settings<i16, SP>, measurement: i16) -> PidState<i16, K> {
+        PidState::<_, K>::start(settings, measurement)
     }
 
     #[inline]
     fn step(
         settings: &Settings<i16, SP>,
-        state: &mut PidState<i16>,
+        state: &mut PidState<i16, K>,
         set_point: SetPoint<i16>,
         measurement: i16,
     ) -> i16 {
@@ -194,7 +194,7 @@ impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
     #[inline]
     fn terms(
         settings: &Settings<i16, SP>,
-        state: &PidState<i16>,
+        state: &PidState<i16, K>,
         set_point: SetPoint<i16>,
         measurement: i16,
     ) -> Terms<i16> {
@@ -202,26 +202,26 @@ impl<const SP: u32, const K: u32, M: Multiply<i16>> Law<SP> for Pid<K, M> {
     }
 
     #[inline]
-    fn reseed(state: &mut PidState<i16>, measurement: i16) {
-        state.reseed::<K>(measurement);
+    fn reseed(state: &mut PidState<i16, K>, measurement: i16) {
+        state.reseed(measurement);
     }
 
     #[inline]
     fn take_over(
         settings: &Settings<i16, SP>,
-        state: &mut PidState<i16>,
+        state: &mut PidState<i16, K>,
         set_point: SetPoint<i16>,
         measurement: i16,
         duty: i16,
     ) {
         let integrator = integrator_for::<SP, M>(settings, set_point, measurement, duty);
-        *state = PidState::with::<K>(integrator, measurement);
+        *state = PidState::<_, K>::with(integrator, measurement);
     }
 
     #[inline]
     fn absorb_halving(
         settings: &Settings<i16, SP>,
-        state: &mut PidState<i16>,
+        state: &mut PidState<i16, K>,
         set_point: SetPoint<i16>,
         measurement: i16,
     ) {
@@ -271,7 +271,7 @@ mod tests {
             let settings = Settings::<i16, 8>::constant(gains, 2_000, 30_000, action);
             for measurement in 4_900..5_300 {
                 for duty in [10_000, 16_000, 20_000] {
-                    let mut state = PidState::start::<8, 3>(&settings, 3_000);
+                    let mut state = PidState::<_, 3>::start(&settings, 3_000);
                     <Pid<3> as Law<8>>::take_over(
                         &settings,
                         &mut state,

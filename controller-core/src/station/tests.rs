@@ -126,7 +126,7 @@ fn state_fits_its_budget() {
     );
     assert!(size_of::<Station<'_, Pid<3>, FanDrive, U7, 8>>() <= 104);
     assert_eq!(size_of::<PiState<i16>>(), 4);
-    assert_eq!(size_of::<PidState<i16>>(), 8);
+    assert_eq!(size_of::<PidState<i16, 3>>(), 8);
 }
 
 #[test]
@@ -483,7 +483,7 @@ fn halving_absorbs_exactly_for_pi_and_pid() {
         <Pi as Law<8>>::absorb_halving(&settings, &mut pi, set_point, measurement);
         let half = <Pi as Law<8>>::terms(&calm, &pi, set_point, measurement).demand;
         assert_eq!(full, half, "{measurement}");
-        let mut pid = PidState::start::<8, 3>(&settings, 5_100);
+        let mut pid = PidState::<_, 3>::start(&settings, 5_100);
         <Pid<3> as Law<8>>::take_over(&settings, &mut pid, set_point, 5_100, 16_000);
         let full = <Pid<3> as Law<8>>::terms(&settings, &pid, set_point, measurement).demand;
         <Pid<3> as Law<8>>::absorb_halving(&settings, &mut pid, set_point, measurement);
@@ -559,6 +559,17 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
         .unwrap();
     assert!(steps <= 2 * u32::from(parts), "{steps} for {parts} parts");
     assert_eq!(station.demand(), Duty::FULL, "safe in the same step");
+
+    // Onto a timer of a shorter period, with the pin either way: no compare value beyond its end.
+    let mut parts = COOL_PARTS;
+    for polarity in [Polarity::ActiveHigh, Polarity::ActiveLow] {
+        parts.drive.timer = DitherConfig::constant(100, FLOOR, polarity);
+        let short = StationConfig::<8, FanDrive>::constant(parts);
+        let mut station = running().with_config(&short);
+        for _ in 0..300 {
+            assert!(station.output_tick()[0] <= 100);
+        }
+    }
 
     let untested = bad.without_checksum();
     let mut station = Cooling::new(&untested);

@@ -66,18 +66,7 @@ pub const PACKED_JUMP: Jump = Jump {
 
 /// The packed table with its bytes behind an accessor.
 pub const fn packed<A, M>(bytes: A) -> Packed<A, 1, tables::Fraction, M> {
-    Packed::with_access(
-        PACKED_FIRST,
-        PACKED_ORIGIN,
-        PACKED_SEGMENTS,
-        PACKED_SHAPE,
-        15,
-        bytes,
-        [PACKED_JUMP],
-    )
-}
-// What the constructor from integers checks.
-const _: Packed<[u8; 15], 1, tables::Fraction> = Packed::from_bytes(
+    const TABLE: Packed<[u8; 15], 1, tables::Fraction> = Packed::from_bytes(
     PACKED_FIRST,
     PACKED_ORIGIN,
     PACKED_SEGMENTS,
@@ -85,6 +74,9 @@ const _: Packed<[u8; 15], 1, tables::Fraction> = Packed::from_bytes(
     PACKED_BYTES,
     [PACKED_JUMP],
 );
+    TABLE.read_through(bytes)
+}
+
 
 /// Steps of a random run on small targets.
 pub const STEPS: u32 = 2_000;
@@ -119,7 +111,7 @@ pub fn cool_pi<M: Multiply<i16>>(steps: u32) -> Checksum {
 
 /// The random run of the second case.
 pub fn cool_pid<M: Multiply<i16>>(steps: u32) -> Checksum {
-    let mut state = PidState::start::<{ laws::SP }, { laws::K }>(&COOL_PID, 0);
+    let mut state = PidState::<_, { laws::K }>::start(&COOL_PID, 0);
     random_run(laws::SEED, steps, |set_point, measurement| {
         let demand = pid::step::<i16, { laws::SP }, { laws::K }, M>(
             &COOL_PID,
@@ -133,7 +125,7 @@ pub fn cool_pid<M: Multiply<i16>>(steps: u32) -> Checksum {
 
 /// The random run of the third case.
 pub fn heat_pid<M: Multiply<i16>>(steps: u32) -> Checksum {
-    let mut state = PidState::start::<HEAT_SP, HEAT_K>(&HEAT_PID, 0);
+    let mut state = PidState::<_, HEAT_K>::start(&HEAT_PID, 0);
     random_run(laws::SEED, steps, |set_point, measurement| {
         let demand =
             pid::step::<i16, HEAT_SP, HEAT_K, M>(&HEAT_PID, &mut state, set_point, measurement);

@@ -44,7 +44,7 @@ pub fn pi_step<M: Multiply<i16>>(
 #[inline(always)]
 pub fn pid_step<M: Multiply<i16>>(
     gains: &Gains,
-    state: &mut PidState<i16>,
+    state: &mut PidState<i16, K>,
     set_point: SetPoint<i16>,
     measurement: i16,
 ) -> i16 {
@@ -69,7 +69,7 @@ pub const LEAD: u32 = 3;
 #[inline(always)]
 pub fn pid_series_step<M: Multiply<i16>>(
     gains: &Gains,
-    state: &mut PidState<i16>,
+    state: &mut PidState<i16, K>,
     set_point: SetPoint<i16>,
     measurement: i16,
 ) -> i16 {
@@ -170,12 +170,12 @@ pub fn random_pi(
 #[inline(never)]
 pub fn random_pid(
     seed: u32,
-    step: fn(&Gains, &mut PidState<i16>, SetPoint<i16>, i16) -> i16,
+    step: fn(&Gains, &mut PidState<i16, K>, SetPoint<i16>, i16) -> i16,
     each: impl FnMut(u32),
 ) -> Checksum {
     run(
         seed,
-        |gains, random| PidState::with::<K>(any_integrator(gains, random), any_word(random)),
+        |gains, random| PidState::<_, K>::with(any_integrator(gains, random), any_word(random)),
         step,
         |state, checksum| {
             checksum.long(state.integrator().word() as i32);

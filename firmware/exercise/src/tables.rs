@@ -72,12 +72,16 @@ pub const ZONES_KNOTS: [i16; ZONES_LENGTH] = {
 
 /// The uniform table with its knots behind an accessor.
 pub const fn uniform<A, M>(knots: A) -> Uniform<A, UNIFORM_SHIFT, Fraction, M> {
-    Uniform::with_access(FIRST, LAST, UNIFORM_LENGTH, knots)
+    const TABLE: Uniform<[i16; UNIFORM_LENGTH], UNIFORM_SHIFT, Fraction> =
+        Uniform::from_knots(FIRST, LAST, UNIFORM_KNOTS);
+    TABLE.read_through(knots)
 }
 
 /// The zones table with its knots behind an accessor.
 pub const fn zones<A, M>(knots: A) -> ZonesOf<A, M> {
-    Zones::with_access(FIRST, FIRST_END, SECOND_END, LAST, ZONES_LENGTH, knots)
+    const TABLE: ZonesOf<[i16; ZONES_LENGTH], sensor_math::table::Native> =
+        Zones::from_knots(FIRST, FIRST_END, SECOND_END, LAST, ZONES_KNOTS);
+    TABLE.read_through(knots)
 }
 
 /// Every code of the converter, and as many beyond it, through a lookup.

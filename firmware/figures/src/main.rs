@@ -46,9 +46,9 @@ macro_rules! subject {
 
 subject! {
     law_pi = laws::pi_step::<Multiply16>: (laws::Gains, PiState<i16>);
-    law_pid = laws::pid_step::<Multiply16>: (laws::Gains, PidState<i16>);
+    law_pid = laws::pid_step::<Multiply16>: (laws::Gains, PidState<i16, { laws::K }>);
     law_pi_one = laws::pi_one_step::<Multiply16>: (laws::Gains, PiState<i16>);
-    law_pid_series = laws::pid_series_step::<Multiply16>: (laws::Gains, PidState<i16>);
+    law_pid_series = laws::pid_series_step::<Multiply16>: (laws::Gains, PidState<i16, { laws::K }>);
 }
 
 /// The same with gains and limits known when it is compiled, as in an application whose settings never change.
@@ -64,7 +64,7 @@ macro_rules! constant {
 }
 constant! {
     law_pi_constant = laws::pi_step::<Multiply16>: PiState<i16>;
-    law_pid_constant = laws::pid_step::<Multiply16>: PidState<i16>;
+    law_pid_constant = laws::pid_step::<Multiply16>: PidState<i16, { laws::K }>;
 }
 
 macro_rules! floors {
@@ -103,7 +103,7 @@ fn integer_laws() {
         "law/pid",
         law_pid,
         &gains,
-        &mut PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT),
+        &mut PidState::<_, { laws::K }>::start(&gains, input::SET_POINT),
     );
 }
 
@@ -182,7 +182,7 @@ fn constant_laws() {
         &gains,
         &mut PiState::start(&gains),
     );
-    let mut state = PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT);
+    let mut state = PidState::<_, { laws::K }>::start(&gains, input::SET_POINT);
     measure::law("law/pid-series", law_pid_series, &gains, &mut state);
     measure::law(
         "law/pi-constant",
@@ -190,7 +190,7 @@ fn constant_laws() {
         &(),
         &mut PiState::start(&laws::DEMO),
     );
-    let mut state = PidState::start::<{ laws::SP }, { laws::K }>(&laws::DEMO, input::SET_POINT);
+    let mut state = PidState::<_, { laws::K }>::start(&laws::DEMO, input::SET_POINT);
     measure::law("law/pid-constant", law_pid_constant, &(), &mut state);
 }
 

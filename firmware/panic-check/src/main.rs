@@ -28,7 +28,7 @@ extern "C" fn application() -> ! {
     board::initialise();
     let gains = black_box(laws::DEMO);
     let mut pi = PiState::start(&gains);
-    let mut pid = PidState::start::<{ laws::SP }, { laws::K }>(&gains, black_box(0));
+    let mut pid = PidState::<_, { laws::K }>::start(&gains, black_box(0));
     let mut inbox = [0; 2];
     let mut outbox = [0; 2];
     loop {

@@ -36,7 +36,7 @@ pub fn expected() -> BTreeMap<String, u32> {
             laws::pi_step::<Native>(&gains, state, set_point, measurement)
         }),
     );
-    let start = PidState::start::<{ laws::SP }, { laws::K }>(&gains, input::SET_POINT);
+    let start = PidState::<_, { laws::K }>::start(&gains, input::SET_POINT);
     put(
         "series law/pid",
         series(start, |state, set_point, measurement| {

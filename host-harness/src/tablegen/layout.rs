@@ -114,11 +114,8 @@ impl Layout {
         else {
             unreachable!("called for packed tables only")
         };
-        let length = bytes.len();
-        Packed::<&[u8], J, U7>::with_access(
-            *first, *origin, *segments, *shape, length, bytes, jumps,
-        )
-        .lookup(code)
+        Packed::<&[u8], J, U7>::from_slice(*first, *origin, *segments, *shape, bytes, jumps)
+            .lookup(code)
     }
 }
 
@@ -127,9 +124,7 @@ fn uniform(first: u16, last: u16, shift: u32, knots: &[i16], code: u16) -> i16 {
     macro_rules! by_shift {
         ($($shift:literal)*) => {
             match shift {
-                $($shift => Uniform::<&[i16], $shift, U7>::with_access(
-                    first, last, knots.len(), knots,
-                ).lookup(code),)*
+                $($shift => Uniform::<&[i16], $shift, U7>::from_slice(first, last, knots).lookup(code),)*
                 _ => unreachable!("steps are at most 2^15 codes"),
             }
         };

@@ -62,11 +62,11 @@ fn everything_pid<const SP: u32, const K: u32, M: Multiply<Signal>>(
 ) {
     let s = settings::<SP>(ranges, action);
     let filtered = Sum::new(-(1_i128 << (14 + K)), (1 << (14 + K)) - 1);
-    let start = PidState::assumed(integrator(ranges), filtered);
+    let start = PidState::<_, K>::assumed(integrator(ranges), filtered);
     let mut state = start;
     let _ = pid::step::<_, SP, K, M>(&s, &mut state, Signal::any(), Signal::any());
     let _ = pid::terms::<_, SP, K, M>(&s, &start, Signal::any(), Signal::any());
-    let _ = PidState::start::<SP, K>(&s, Signal::any());
+    let _ = PidState::<_, K>::start(&s, Signal::any());
 }
 
 pub(super) fn merge(into: &mut Record, (record, _): (Record, usize)) {

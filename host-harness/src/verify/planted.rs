@@ -6,7 +6,7 @@ use super::expression::{Truth, Z, assume, claim, unknown};
 use super::property::{Loop, domain, gain_sum_max, one, signal};
 use super::symbol::{Exact, Proof};
 use controller_core::law::schedule::{Row, Schedule};
-use controller_core::law::{Action, Integrating, PiState, transfer};
+use controller_core::law::{Action, Integrating, PiState, Signals, transfer};
 use controller_core::word::{Accumulator, Multiply, Narrow, Unsigned, Wide, Word, into_domain};
 
 fn error<N: Narrow>(action: Action, r: N, m: N) -> N::Wide {
@@ -308,8 +308,8 @@ pub fn row_change_backwards<N: Proof, const SP: u32, M: Multiply<N>>(action: Act
     let (m, r, i) = (signal::<N>("m"), signal::<N>("r"), a.integral("i"));
     let e = a.error(r, m);
     let mut state = PiState::with(N::integrator(&a.settings, N::Accumulator::from_z(i)));
-    let zero = N::literal(0);
-    transfer::to_gains::<N, SP, M>(&b.settings, &a.settings, &mut state, N::from_z(e), zero);
+    let seen = Signals::of(action, N::from_z(r), N::from_z(m));
+    transfer::to_gains::<N, SP, M>(&b.settings, &a.settings, &mut state, seen);
     let shift = N::BITS - SP;
     let wanted = i + (a.kp.times(e) - b.kp.times(e)) * (1 << shift);
     let j = state.integrator().word().z();

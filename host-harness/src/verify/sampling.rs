@@ -103,7 +103,7 @@ impl<const SP: u32, M: Multiply<i16>> Law for Pi<SP, M> {
 
 impl<const SP: u32, const K: u32, M: Multiply<i16>> Law for Pid<SP, K, M> {
     fn step(&self, integral: u32, filtered: i16, set_point: i16, measurement: i16) -> (i16, u32) {
-        let mut state = PidState::with::<K>(Integrator::from_word(&self.0, integral), filtered);
+        let mut state = PidState::<_, K>::with(Integrator::from_word(&self.0, integral), filtered);
         let u = pid::step::<_, SP, K, M>(&self.0, &mut state, set_point, measurement);
         (u, state.integrator().word())
     }

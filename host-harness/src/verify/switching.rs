@@ -209,13 +209,8 @@ pub fn schedule_change<N: Proof, const SP: u32, const NOW: usize, M: Multiply<N>
         Action::Direct => (old.error(r, m), rise),
         Action::Reverse => (old.error(r, m), -rise),
     };
-    let row = schedule.look::<M>(
-        &mut state,
-        NOW,
-        N::from_z(signal::<N>("s")),
-        N::from_z(e),
-        N::from_z(g),
-    );
+    let seen = state.signals(action, N::from_z(r), N::from_z(m));
+    let row = schedule.look::<M>(&mut state, NOW, N::from_z(signal::<N>("s")), seen);
     let j = state.integrator().word().z();
     if row == NOW {
         claim("no change of row, no change", j.same(i));

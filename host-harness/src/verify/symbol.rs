@@ -267,7 +267,7 @@ pub trait Proof: Narrow<Wide: Exact, Unsigned: Exact, Accumulator: Exact> + Exac
         settings: &Settings<Self, SP>,
         word: Self::Accumulator,
         filtered: Self::Wide,
-    ) -> PidState<Self>;
+    ) -> PidState<Self, K>;
     /// A state of the PID with a filter of any time constant, from words which satisfy their invariants.
     fn smooth_state<const SP: u32>(
         settings: &Settings<Self, SP>,
@@ -285,7 +285,7 @@ macro_rules! proof {
             fn integrator<const SP: u32>(_: &Settings<Self, SP>, word: Self::Accumulator) -> Integrator<Self> {
                 Integrator::assumed(word)
             }
-            fn pid_state<const SP: u32, const K: u32>(_: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self> {
+            fn pid_state<const SP: u32, const K: u32>(_: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self, K> {
                 PidState::assumed(Integrator::assumed(word), filtered)
             }
             fn smooth_state<const SP: u32>(_: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> SmoothState<Self> {
@@ -302,8 +302,8 @@ macro_rules! proof {
             fn integrator<const SP: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator) -> Integrator<Self> {
                 Integrator::from_word(settings, word)
             }
-            fn pid_state<const SP: u32, const K: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self> {
-                PidState::restored::<SP, K>(settings, word, filtered)
+            fn pid_state<const SP: u32, const K: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> PidState<Self, K> {
+                PidState::<_, K>::restored(settings, word, filtered)
             }
             fn smooth_state<const SP: u32>(settings: &Settings<Self, SP>, word: Self::Accumulator, filtered: Self::Wide) -> SmoothState<Self> {
                 SmoothState::restored(settings, word, filtered)

@@ -5,9 +5,8 @@ use super::property::{Loop, domain, duty, one, signal};
 use super::symbol::{Exact, Proof};
 use controller_core::gain::Mantissas;
 use controller_core::law::every::{self, Every};
-use controller_core::law::windup::{self, Filtered};
 use controller_core::law::{
-    Action, Integrating, PiState, one_product, pi, pid, pid_smooth, transfer,
+    Action, Integrating, PiState, Signals, one_product, pi, pid, pid_smooth, transfer, windup,
 };
 use controller_core::word::{Multiply, Narrow};
 
@@ -22,14 +21,8 @@ pub fn to_automatic<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let u = duty::<N>("u");
     assume(u.within(l.lo, l.hi));
     let mut s = state(&l, i);
-    let error = pi::error(action, N::from_z(r), N::from_z(m));
-    transfer::to_automatic::<N, SP, M>(
-        &l.settings,
-        &mut s,
-        N::from_z(u),
-        error,
-        N::from_z(Z::Const(0)),
-    );
+    let seen = Signals::of(action, N::from_z(r), N::from_z(m));
+    transfer::to_automatic::<N, SP, M>(&l.settings, &mut s, N::from_z(u), seen);
     let n = N::BITS;
     let wanted = u * (1 << n) + (1 << (n - 1)) - l.kp.times(l.error(r, m)) * (1 << (n - SP));
     let next = pi::step::<N, SP, M>(&l.settings, &mut s.clone(), N::from_z(r), N::from_z(m)).z();
@@ -46,8 +39,13 @@ pub fn to_automatic<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
 /// Change of gains: no bump while the wanted integrator fits; the invariant of the new limits holds.
 pub fn to_gains<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
-    let (e, i) = (unknown("e", -one::<N>(), one::<N>()), l.integral("i"));
-    let g = unknown("g", -one::<N>(), one::<N>());
+    let (m, r, y) = (signal::<N>("m"), signal::<N>("r"), signal::<N>("y"));
+    let i = l.integral("i");
+    let rise = domain::<N>(m) - domain::<N>(y);
+    let (e, g) = match action {
+        Action::Direct => (l.error(r, m), rise),
+        Action::Reverse => (l.error(r, m), -rise),
+    };
     let top = (1_i128 << N::BITS) - 1;
     let bound = super::property::gain_sum_max::<N, SP>();
     let (kp2, kd2) = (
@@ -62,7 +60,8 @@ pub fn to_gains<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     };
     let new = N::settings::<SP>(gains, N::from_z(l.lo), N::from_z(l.hi), action);
     let mut s = state(&l, i);
-    transfer::to_gains::<N, SP, M>(&l.settings, &new, &mut s, N::from_z(e), N::from_z(g));
+    let seen = Signals::from_filtered(action, N::from_z(r), N::from_z(m), N::from_z(y));
+    transfer::to_gains::<N, SP, M>(&l.settings, &new, &mut s, seen);
     let shift = 1_i128 << (N::BITS - SP);
     let wanted = i + (l.kp.times(e) - kp2.times(e) + l.kd.times(g) - kd2.times(g)) * shift;
     let taken = s.integrator().word().z();
@@ -129,7 +128,7 @@ pub fn tracking<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let y = unknown("y", -quarter << 3, (quarter << 3) - 1);
     let start =
         || N::pid_state::<SP, 3>(&l.settings, N::Accumulator::from_z(i), N::Wide::from_z(y));
-    let (mut a, mut b) = (Filtered::<N, 3>(start()), start());
+    let (mut a, mut b) = (start(), start());
     let gain = N::Unsigned::from_z(kt);
     let u =
         windup::tracking::<N, SP, M>(&l.settings, &mut a, N::from_z(r), N::from_z(m), gain, |u| u)
@@ -336,9 +335,8 @@ pub fn order_lost_derivative<N: Proof, const SP: u32, M: Multiply<N>>(action: Ac
 pub fn order_lost_manual<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     two_samples::<N, SP>(action, |l, r, i, m, n| {
         let mut s = state(l, i);
-        let error = pi::error(action, N::from_z(r), N::from_z(m));
-        let zero = N::from_z(Z::Const(0));
-        transfer::to_automatic::<N, SP, M>(&l.settings, &mut s, N::from_z(l.lo), error, zero);
+        let seen = Signals::of(action, N::from_z(r), N::from_z(m));
+        transfer::to_automatic::<N, SP, M>(&l.settings, &mut s, N::from_z(l.lo), seen);
         pi::step::<N, SP, M>(&l.settings, &mut s, N::from_z(r), N::from_z(n)).z()
     });
 }

@@ -38,12 +38,12 @@ fn exponential_comes_to_rest_exactly() {
 
 /// `2^EXTRA` times finer codes: the decimated code is the mean of the burst in fine codes, each
 /// coarse code taken at its middle, rounded down to the code that holds it.
-fn decimated<const EXTRA: u32>() -> u32 {
+fn decimated<const BITS: u32, const EXTRA: u32>() -> u32 {
     let mut cases = 0;
     let samples = 4_u32.pow(EXTRA);
-    assert_eq!(u32::from(Oversample::<EXTRA>::SAMPLES), samples);
-    let top = u16::MAX >> EXTRA;
-    let mut burst = Oversample::<EXTRA>::default();
+    assert_eq!(u32::from(Oversample::<BITS, EXTRA>::SAMPLES), samples);
+    let top = u16::MAX >> (16 - BITS);
+    let mut burst = Oversample::<BITS, EXTRA>::default();
     for start in [0, 1, 500, top - 3] {
         for spread in 0..4_u16 {
             let code = |i: u32| start + (i * 7 % 4) as u16 % (spread + 1);
@@ -67,12 +67,12 @@ fn decimated<const EXTRA: u32>() -> u32 {
 
 #[test]
 fn a_burst_decimates_to_the_code_that_holds_its_mean() {
-    let cases = decimated::<0>()
-        + decimated::<1>()
-        + decimated::<2>()
-        + decimated::<3>()
-        + decimated::<4>()
-        + decimated::<6>();
+    let cases = decimated::<16, 0>()
+        + decimated::<15, 1>()
+        + decimated::<14, 2>()
+        + decimated::<13, 3>()
+        + decimated::<12, 4>()
+        + decimated::<10, 6>();
     assert_eq!(cases, 6 * 16);
 }
 
@@ -104,4 +104,17 @@ fn exponential_follows_its_time_constant() {
     step::<4>();
     step::<8>();
     step::<15>();
+}
+
+/// A code beyond the converter's own counts as its last one: every code, one bit and the most bits more.
+#[test]
+fn a_code_beyond_the_last_is_the_last() {
+    let mut cases = 0;
+    for code in 0..=u16::MAX {
+        let mut burst = Oversample::<10, 6>::default();
+        let got = (0..4096).filter_map(|_| burst.push(code)).last();
+        assert_eq!(got, Some(code.min(1023) * 64 + 32), "{code}");
+        cases += 1;
+    }
+    assert_eq!(cases, 65_536);
 }

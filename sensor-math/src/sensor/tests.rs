@@ -263,6 +263,19 @@ fn a_fault_too_near_to_the_range_is_named() {
     assert_eq!(SENSOR.limits(60.0, 0.0), Err(SensorError::EmptyRange));
 }
 
+/// A sum of the last code and the margin would pass 16 bits: the short reads as the very next code.
+#[test]
+fn a_range_that_ends_at_the_last_code_but_one_is_refused_at_16_bits() {
+    let sensor = Sensor {
+        adc: Adc::ratiometric(16),
+        divider: Divider::new(Side::Supply, 1e7),
+        curve: NTC,
+    };
+    let high = sensor.celsius_at_position(65_534.7);
+    assert_eq!(sensor.codes(60.0, high).unwrap().last, 65_534);
+    assert_eq!(sensor.limits(60.0, high), Err(SensorError::ShortUnseen));
+}
+
 #[test]
 fn errors_say_what_is_needed() {
     for (error, word) in [

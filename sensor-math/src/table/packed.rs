@@ -87,35 +87,6 @@ impl<A, const J: usize, F, M> Packed<A, J, F, M> {
         segments.div_ceil(4)
     }
 
-    /// From bytes behind an accessor, which the caller has checked as [`Packed::from_bytes`] does.
-    ///
-    /// # Panics
-    /// When there are no segments, or `length` is too small for them.
-    pub const fn with_access(
-        first: u16,
-        origin: i16,
-        segments: u8,
-        shape: u8,
-        length: usize,
-        bytes: A,
-        jumps: [Jump; J],
-    ) -> Self {
-        assert!(segments > 0, "a table needs a segment");
-        assert!(
-            length >= Self::code_bytes(segments as usize) + segments as usize,
-            "too few bytes for the segments"
-        );
-        Self {
-            first,
-            origin,
-            segments,
-            shape,
-            bytes,
-            jumps,
-            types: PhantomData,
-        }
-    }
-
     /// The stored bytes, width codes and differences, or what reads them.
     pub const fn elements(&self) -> &A {
         &self.bytes
@@ -136,26 +107,21 @@ impl<A, const J: usize, F, M> Packed<A, J, F, M> {
     }
 }
 
-impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
-    /// From bytes as integers: what the host program emits.
-    ///
-    /// # Panics
-    /// As [`Packed::with_access`]; when a width passes 2^15 codes or falls below one, all widths
-    /// together pass the last code, values leave their word, or a jump does not stand at the start of
-    /// its segment. In a `const` item, that does not compile.
-    pub const fn from_bytes(
-        first: u16,
-        origin: i16,
-        segments: u8,
-        shape: u8,
-        bytes: [u8; N],
+impl<A, const J: usize, F, M> Packed<A, J, F, M> {
+    /// A table of these `values`, which are looked at here, its bytes at `bytes`, which are the same.
+    const fn checked(
+        (first, origin): (u16, i16),
+        (segments, shape): (u8, u8),
+        values: &[u8],
+        bytes: A,
         jumps: [Jump; J],
     ) -> Self {
+        assert!(segments > 0, "a table needs a segment");
         let unit = (shape & 7) as u32;
         let mut exponent = (shape >> 4) as i32;
         let codes = Self::code_bytes(segments as usize);
         assert!(
-            N >= codes + segments as usize,
+            values.len() >= codes + segments as usize,
             "too few bytes for the segments"
         );
         let mut offset = 0u32;
@@ -173,7 +139,7 @@ impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
                 );
                 jump += 1;
             }
-            exponent += match (bytes[i / 4] >> (i % 4 * 2)) & 3 {
+            exponent += match (values[i / 4] >> (i % 4 * 2)) & 3 {
                 0 => 0,
                 1 => 1,
                 2 => -1,
@@ -184,7 +150,7 @@ impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
                 "a segment spans 1 to 2^15 codes"
             );
             offset += 1 << exponent;
-            climb += bytes[codes + i] as u32;
+            climb += values[codes + i] as u32;
             i += 1;
         }
         assert!(jump == J, "jumps must be in order and within the segments");
@@ -202,7 +168,51 @@ impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
             end >= i16::MIN as i32 && end <= i16::MAX as i32,
             "a value does not fit its word"
         );
-        Self::with_access(first, origin, segments, shape, N, bytes, jumps)
+        Self {
+            first,
+            origin,
+            segments,
+            shape,
+            bytes,
+            jumps,
+            types: PhantomData,
+        }
+    }
+}
+
+impl<'a, const J: usize, F: Unsigned, M> Packed<&'a [u8], J, F, M> {
+    /// From bytes in a slice.
+    ///
+    /// # Panics
+    /// As [`Packed::from_bytes`].
+    pub const fn from_slice(
+        first: u16,
+        origin: i16,
+        segments: u8,
+        shape: u8,
+        bytes: &'a [u8],
+        jumps: [Jump; J],
+    ) -> Self {
+        Self::checked((first, origin), (segments, shape), bytes, bytes, jumps)
+    }
+}
+
+impl<const N: usize, const J: usize, F: Unsigned, M> Packed<[u8; N], J, F, M> {
+    /// From bytes as integers: what the host program emits.
+    ///
+    /// # Panics
+    /// When there are no segments or too few bytes for them; when a width passes 2^15 codes or falls below one, all widths
+    /// together pass the last code, values leave their word, or a jump does not stand at the start of
+    /// its segment. In a `const` item, that does not compile.
+    pub const fn from_bytes(
+        first: u16,
+        origin: i16,
+        segments: u8,
+        shape: u8,
+        bytes: [u8; N],
+        jumps: [Jump; J],
+    ) -> Self {
+        Self::checked((first, origin), (segments, shape), &bytes, bytes, jumps)
     }
 
     /// Bytes that the lookup reads: header, width codes, differences, jumps.

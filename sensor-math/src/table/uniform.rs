@@ -54,16 +54,16 @@ impl<A, const SHIFT: u32, F, M> Uniform<A, SHIFT, F, M> {
         Self::knots_over(codes.first, codes.last)
     }
 
-    /// From knots behind an accessor: `length` of them, of which neighbours differ by no more than
-    /// [`DIFFERENCE_MAX`](super::DIFFERENCE_MAX).
-    ///
-    /// # Panics
-    /// When `length` is too small for the codes `first..=last`.
-    pub const fn with_access(first: u16, last: u16, length: usize, knots: A) -> Self {
+    /// A table of these `values`, which are looked at here, its knots at `knots`, which are the same.
+    const fn checked(first: u16, last: u16, values: &[i16], knots: A) -> Self {
         assert!(first <= last, "the first code must not be above the last");
         assert!(
-            length >= Self::knots_over(first, last),
+            values.len() >= Self::knots_over(first, last),
             "too few knots for the range of codes"
+        );
+        assert!(
+            differences_fit(values),
+            "neighbouring knots are too far apart"
         );
         Self {
             first,
@@ -135,6 +135,24 @@ const fn offset_within(bits: u32, first: u16, last: u16, code: u16) -> usize {
 #[inline(always)]
 const fn beyond() {}
 
+impl<'a, const SHIFT: u32, F: Unsigned, M> Uniform<&'a [i16], SHIFT, F, M> {
+    /// From knots in a slice, as many as it has.
+    ///
+    /// # Panics
+    /// As [`Uniform::from_knots`].
+    ///
+    /// ```should_panic
+    /// use sensor_math::table::Uniform;
+    /// use fixed::types::extra::U7;
+    /// // 128 degC and more from one knot to the next
+    /// let knots = [0, 0x4000];
+    /// let _ = Uniform::<&[i16], 3, U7>::from_slice(100, 107, &knots);
+    /// ```
+    pub const fn from_slice(first: u16, last: u16, knots: &'a [i16]) -> Self {
+        Self::checked(first, last, knots, knots)
+    }
+}
+
 impl<const N: usize, const SHIFT: u32, F: Unsigned, M> Uniform<[i16; N], SHIFT, F, M> {
     /// From knots as integers: what the host program emits.
     ///
@@ -142,11 +160,7 @@ impl<const N: usize, const SHIFT: u32, F: Unsigned, M> Uniform<[i16; N], SHIFT, 
     /// When there are too few knots for the codes `first..=last`, or neighbours are further apart
     /// than [`DIFFERENCE_MAX`](super::DIFFERENCE_MAX). In a `const` item, that does not compile.
     pub const fn from_knots(first: u16, last: u16, knots: [i16; N]) -> Self {
-        assert!(
-            differences_fit(&knots),
-            "neighbouring knots are too far apart"
-        );
-        Self::with_access(first, last, N, knots)
+        Self::checked(first, last, &knots, knots)
     }
 
     /// From physical numbers: every knot on the sensor's curve, rounded to the nearest word. The

@@ -65,22 +65,19 @@ impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Zones<A, S1, S2, S3, 
         }
     }
 
-    /// From knots behind an accessor: `length` of them, of which neighbours differ by no more than
-    /// [`DIFFERENCE_MAX`](super::DIFFERENCE_MAX).
-    ///
-    /// # Panics
-    /// As [`Zones::knots_over`], and when `length` is smaller than it says.
-    pub const fn with_access(
-        first: u16,
-        first_end: u16,
-        second_end: u16,
-        last: u16,
-        length: usize,
+    /// A table of these `values`, which are looked at here, its knots at `knots`, which are the same.
+    const fn checked(
+        (first, first_end, second_end, last): (u16, u16, u16, u16),
+        values: &[i16],
         knots: A,
     ) -> Self {
         assert!(
-            length >= Self::knots_over(first, first_end, second_end, last),
+            values.len() >= Self::knots_over(first, first_end, second_end, last),
             "too few knots for the zones"
+        );
+        assert!(
+            differences_fit(values),
+            "neighbouring knots are too far apart"
         );
         Self {
             first,
@@ -116,6 +113,24 @@ impl<A, const S1: u32, const S2: u32, const S3: u32, F, M> Zones<A, S1, S2, S3, 
     }
 }
 
+impl<'a, const S1: u32, const S2: u32, const S3: u32, F: Unsigned, M>
+    Zones<&'a [i16], S1, S2, S3, F, M>
+{
+    /// From knots in a slice, as many as it has.
+    ///
+    /// # Panics
+    /// As [`Zones::from_knots`].
+    pub const fn from_slice(
+        first: u16,
+        first_end: u16,
+        second_end: u16,
+        last: u16,
+        knots: &'a [i16],
+    ) -> Self {
+        Self::checked((first, first_end, second_end, last), knots, knots)
+    }
+}
+
 impl<const N: usize, const S1: u32, const S2: u32, const S3: u32, F: Unsigned, M>
     Zones<[i16; N], S1, S2, S3, F, M>
 {
@@ -132,11 +147,7 @@ impl<const N: usize, const S1: u32, const S2: u32, const S3: u32, F: Unsigned, M
         last: u16,
         knots: [i16; N],
     ) -> Self {
-        assert!(
-            differences_fit(&knots),
-            "neighbouring knots are too far apart"
-        );
-        Self::with_access(first, first_end, second_end, last, N, knots)
+        Self::checked((first, first_end, second_end, last), &knots, knots)
     }
 
     /// Bytes that the lookup reads: knots and header.

@@ -1,7 +1,7 @@
 extern crate std;
 use super::{Row, Schedule, ScheduleError};
 use crate::gain::Mantissas;
-use crate::law::{Action, Integrating, Integrator, PiState, Settings, pi};
+use crate::law::{Action, Integrating, Integrator, PiState, Settings, Signals, pi};
 use crate::word::Native;
 use std::string::ToString;
 
@@ -58,17 +58,15 @@ fn rows_change_without_a_bump() {
     let schedule = Schedule::new(&ROWS, 7).unwrap();
     let start = PiState::with(Integrator::exactly(&ROWS[0].settings, 10_000));
     let mut state = start;
-    assert_eq!(schedule.look::<Native>(&mut state, 1, 39, 300, 0), 1);
+    let seen = Signals::of(Action::Direct, 0, 300);
+    assert_eq!(schedule.look::<Native>(&mut state, 1, 39, seen), 1);
     assert_eq!(state, start);
     let demand = |row: usize, state: &PiState<i16>| {
         pi::terms::<_, 8, Native>(schedule.settings(row), state, 0, 300).demand
     };
     for (now, signal, then) in [(1, 40, 2), (2, 90, 3), (3, 39, 2), (2, -58, 0)] {
         let before = demand(now, &state);
-        assert_eq!(
-            schedule.look::<Native>(&mut state, now, signal, 300, 0),
-            then
-        );
+        assert_eq!(schedule.look::<Native>(&mut state, now, signal, seen), then);
         assert_eq!(demand(then, &state), before);
         assert_ne!(state.integrator(), start.integrator());
     }

@@ -1,5 +1,22 @@
 use super::{backlash, beyond, ramp, slew};
 
+/// A negative step, width or limit counts as none.
+#[test]
+fn a_negative_amount_counts_as_none() {
+    let mut cases = 0_u32;
+    for a in i8::MIN..=i8::MAX {
+        for b in i8::MIN..=i8::MAX {
+            for w in [-128, -127, -1_i8] {
+                assert_eq!(ramp(a, b, w), a);
+                assert_eq!((slew(a, b, w, w), slew(a, b, w, 0)), (a, a));
+                assert_eq!((backlash(a, b, w), beyond(a, w)), (b, a));
+                cases += 1;
+            }
+        }
+    }
+    assert_eq!(cases, 65_536 * 3);
+}
+
 /// Every input at 8 bits, against arithmetic in 32 bits.
 #[test]
 fn every_input_at_eight_bits() {

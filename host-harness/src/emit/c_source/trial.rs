@@ -237,11 +237,11 @@ impl<const SP: u32> Law for Pi<SP> {
     }
 }
 
-struct Pid<const SP: u32, const K: u32>(Settings<i16, SP>, PidState<i16>);
+struct Pid<const SP: u32, const K: u32>(Settings<i16, SP>, PidState<i16, K>);
 
 impl<const SP: u32, const K: u32> Law for Pid<SP, K> {
     fn start(&mut self, first_measurement: i16) {
-        self.1 = PidState::start::<SP, K>(&self.0, first_measurement);
+        self.1 = PidState::<_, K>::start(&self.0, first_measurement);
     }
     fn step(&mut self, set_point: i16, measurement: i16) -> i16 {
         pid::step::<i16, SP, K, Native>(&self.0, &mut self.1, set_point, measurement)
@@ -256,7 +256,7 @@ fn law(k: &LawIntegers) -> Box<dyn Law> {
         let settings = k.settings::<SP>().expect("integers that the constructor accepts");
         if k.has_derivative() {
             with_filter!(k.filter_exponent, K => {
-                Box::new(Pid::<SP, K>(settings, PidState::start::<SP, K>(&settings, 0)))
+                Box::new(Pid::<SP, K>(settings, PidState::<_, K>::start(&settings, 0)))
             }, else panic!("a filter exponent of at most 8"))
         } else {
             Box::new(Pi::<SP>(settings, PiState::start(&settings)))

@@ -168,7 +168,8 @@ fn tables_that_cannot_be_are_refused() {
         []
     )));
     let access = |segments: u8, length: usize| {
-        refused(move || Packed::<&[u8], 0, U7>::with_access(0, 0, segments, shape, length, &[], []))
+        let bytes = &[0; 9][..length];
+        refused(move || Packed::<&[u8], 0, U7>::from_slice(0, 0, segments, shape, bytes, []))
     };
     assert!(!access(1, 2) && access(1, 1) && access(0, 9) && !access(5, 7) && access(5, 6));
 }
