@@ -9,11 +9,13 @@ pub mod design;
 pub mod divider;
 pub mod emit;
 pub mod integers;
+pub mod margins;
 pub mod plan;
 pub mod plant;
 pub mod reference;
 pub mod simulate;
 pub mod tablegen;
+pub mod tune;
 
 // What may go wrong on the way.
 pub mod faults;

@@ -6,10 +6,9 @@
 //! continuous row by the sampling alone, which is smooth in the period: three periods, each half the one before,
 //! extrapolate to none. What is left is stated at each check; the rows' own tolerance is added.
 //!
-//! Of the same tables no law is in: steps of a lag alone (`FO-`), the hunting detector's integrals (`HAGG-`, in
-//! `controller-core`'s guard), and rules that turn a model into gains with their margins (`SIMC-RULE-`, `SIMC-E`,
-//! `SIMC-FO` and `SIMC-INT` margins, `ZN1-`, `CC-`, `LAM-`, `IMC-`, `AMIGO-`). Two-position and relay cycles, the
-//! forward form's limits and rules from an ultimate cycle are in `law_cycles.rs`.
+//! Of the same tables no law is in: steps of a lag alone (`FO-`), and the hunting detector's integrals (`HAGG-`, in
+//! `controller-core`'s guard). Rules that turn a model into gains, and margins, are in `tuning_published.rs`. Two-position
+//! and relay cycles, the forward form's limits and rules from an ultimate cycle are in `law_cycles.rs`.
 
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrator, PiState, Settings, pi};
