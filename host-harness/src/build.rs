@@ -2,11 +2,11 @@
 
 use sensor_math::fault::FaultCode;
 
-use crate::cli::Failure;
 use crate::design::{Actuator, Design, Sensing};
 use crate::divider::budget::{Row, budget};
 use crate::emit;
 use crate::emit::cost::{self, LawForm, TableForm};
+use crate::failure::Failure;
 use crate::report::plot::{Line, chart, colour};
 use crate::report::{self, Page};
 use crate::simulate::metrics::{self, Hunting};

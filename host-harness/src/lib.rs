@@ -1,4 +1,6 @@
 #![forbid(unsafe_code)]
+// a reader of a pipe may go: everything is printed by `cli::out`, which does not panic then
+#![deny(clippy::print_stdout, clippy::print_stderr)]
 //! The host side of hushloop: reads a design, makes its tables and gains, tries them on a simulated plant,
 //! checks every claim and writes what firmware needs. The program `hushloop` is a thin layer over this.
 
@@ -27,6 +29,9 @@ pub mod verify;
 pub mod advice;
 pub mod report;
 pub mod verdict;
+
+// Why something cannot be done.
+pub mod failure;
 
 // All of it together, and how it differs from last time.
 pub mod against;

@@ -247,6 +247,26 @@ fn simulate_and_keys_speak_json() {
             .as_array()
             .is_some_and(|rows| rows.len() > 60 && rows.iter().all(|r| r["key"].is_string()))
     );
+    // words and texts too, with what they may be: a file can be written from the list
+    for (key, word) in [
+        ("kind", "platinum"),
+        ("sensor_side", "ground"),
+        ("full_scale", "last-code"),
+        ("reference", "fixed"),
+        ("encoding", "smallest"),
+        ("action", "heating"),
+    ] {
+        let row = value
+            .as_array()
+            .and_then(|rows| rows.iter().find(|r| r["key"] == key));
+        let words = row.and_then(|r| r["words"].as_array());
+        assert!(
+            words.is_some_and(|words| words.iter().any(|w| w == word)),
+            "{key}: {row:?}"
+        );
+        let text = String::from_utf8_lossy(&hushloop(&["keys"]).stdout).into_owned();
+        assert!(text.contains(key) && text.contains(word), "{text}");
+    }
     assert_eq!(hushloop(&["keys", "moon"]).status.code(), Some(2));
 }
 

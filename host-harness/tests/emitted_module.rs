@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use host_harness::design::Encoding;
+use host_harness::design::keys;
 use host_harness::reference::sensor::Truth;
 use host_harness::tablegen::{Format, Layout, Request, Table, generate, render};
 use host_harness::{build, design};
@@ -209,12 +209,12 @@ fn the_compiler_refuses_a_bad_design_and_integers_that_break_a_precondition() {
 /// A table of each encoding, and of each word: what `hushloop table` prints as source text.
 fn tables() -> Vec<(String, Table)> {
     let mut list = Vec::new();
-    for (word, encoding) in &Encoding::WORDS[..3] {
+    for (word, encoding) in keys::ENCODING.list().take(3) {
         for (name, jumps) in [("tables/beta-m10-100", 0), ("tables/steinhart-m10-100", 3)] {
             let path = repository().join(format!("host-harness/designs/{name}.toml"));
             let sensing = design::load_sensing(&path).unwrap_or_else(|e| panic!("{e}"));
             let mut request = Request::of(sensing.sensor, &sensing.table);
-            (request.encoding, request.jumps) = (*encoding, jumps);
+            (request.encoding, request.jumps) = (encoding, jumps);
             let table = generate(&request).unwrap_or_else(|e| panic!("{name}: {e}"));
             list.push((format!("{word}_{jumps}"), table));
         }

@@ -179,6 +179,31 @@ fn all_mistakes_of_a_file_are_reported_at_once() {
     );
 }
 
+/// What is missing is one mistake, not one for every key that hangs on it.
+#[test]
+fn a_missing_word_is_one_mistake() {
+    for (word, demos) in [
+        ("action", ["studio-rack", "brew-kettle"]),
+        ("kind", ["studio-rack", "brew-kettle"]),
+        ("sensor_side", ["studio-rack", "brew-kettle"]),
+    ] {
+        for name in demos {
+            let text: Vec<String> = demo(name)
+                .lines()
+                .filter(|line| !line.starts_with(word))
+                .map(str::to_owned)
+                .collect();
+            let error = design::parse("demo.toml", &text.join("\n")).expect_err(word);
+            assert_eq!(error.count(), 1, "{name} without {word}:\n{error}");
+            assert!(error.to_string().contains(word), "{error}");
+        }
+    }
+    // nor is an unknown word more than one
+    let (text, _) = rack_with("action", "action = \"cool\"");
+    let error = design::parse("rack.toml", &text).expect_err("no such action");
+    assert_eq!(error.count(), 1, "{error}");
+}
+
 #[test]
 fn sections_that_do_not_belong_or_are_missing_are_named() {
     let text = demo("studio-rack") + "\n[heater]\nwindow_s = 2\n";

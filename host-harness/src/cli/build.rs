@@ -7,8 +7,9 @@ use std::process::ExitCode;
 use serde_json::Value;
 
 use super::Failure;
+use super::out::say;
 use super::simulate::loop_rows;
-use super::text::columns;
+use super::text::{columns, paragraph};
 use crate::against::changes;
 use crate::build::{self, Built, File};
 use crate::design::{self, Design};
@@ -42,9 +43,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let built = build::build(&design)?;
     write_all(&args.out, &built.files)?;
     if args.json {
-        print!("{}", built.verdict.to_json());
+        say(&built.verdict.to_json())?;
     } else {
-        print!("{}", in_words(&design, &built, &args.out));
+        say(&in_words(&design, &built, &args.out))?;
     }
     if let Some(old) = old {
         let text = |name: &str| {
@@ -62,24 +63,54 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
                 &verdict,
             ),
         );
-        println!(
-            "\nagainst {}:",
-            args.against.as_deref().unwrap_or(Path::new("")).display()
-        );
+        let dir = args.against.as_deref().unwrap_or(Path::new(""));
+        let mut text = format!("\nagainst {}:\n", dir.display());
         if found.is_empty() {
-            println!("  nothing changed");
+            text += "  nothing changed\n";
         }
-        let rows: Vec<[String; 3]> = found
+        let rows: Vec<[String; 2]> = found
             .into_iter()
-            .map(|(name, old, new)| [format!("  {name}"), old, format!("-> {new}")])
+            .map(|(name, old, new)| [format!("  {name}"), difference(&old, &new)])
             .collect();
-        print!("{}", columns(&rows));
+        text += &columns(&rows);
+        say(&text)?;
     }
     Ok(if built.verdict.good {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
     })
+}
+
+/// Values in a list above which not the lists are shown but how far they differ.
+const LIST_SHOWN: usize = 8;
+
+/// An old and a new value, side by side; of two long lists how many values differ and where that begins.
+fn difference(old: &str, new: &str) -> String {
+    let (before, after): (Vec<&str>, Vec<&str>) =
+        (old.split(' ').collect(), new.split(' ').collect());
+    let is_list =
+        |list: &[&str]| list.len() > LIST_SHOWN && list.iter().all(|v| v.parse::<i64>().is_ok());
+    if !is_list(&before) || !is_list(&after) {
+        return format!("{old} -> {new}");
+    }
+    let mut differ = before
+        .iter()
+        .zip(&after)
+        .enumerate()
+        .filter(|(_, (a, b))| a != b);
+    let longer = before.len().abs_diff(after.len());
+    let first = differ.clone().next().map_or_else(
+        || format!("from [{}] on", before.len().min(after.len())),
+        |(at, (a, b))| format!("the first [{at}]: {a} -> {b}"),
+    );
+    let sizes = if longer == 0 {
+        format!("{} values", after.len())
+    } else {
+        format!("{} -> {} values", before.len(), after.len())
+    };
+    let count = differ.by_ref().count() + longer;
+    format!("{sizes}, {count} differ, {first}")
 }
 
 /// The comparable files of an earlier result.
@@ -155,16 +186,18 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
             k.kp, k.scale, k.ki
         ),
     ]);
-    let mut text = format!("{}\n\n{}", design.title, columns(&rows));
+    let mut text = format!("{}\n{}", paragraph(&design.title, "  "), columns(&rows));
     text += &format!("\nverdict: {}\n", if v.good { "good" } else { "BAD" });
     for reason in &v.reasons {
-        text += &format!("  - {reason}\n");
+        text += &paragraph(&format!("  - {reason}"), "    ");
     }
     if let Some(advice) = crate::advice::on_loop(k, design.control.period_s) {
-        text += &format!("\nnote: {advice}\n");
+        text.push('\n');
+        text += &paragraph(&format!("note: {advice}"), "  ");
     }
     for group in built.costs.chunk_by(|[_, a, _], [_, b, _]| a == b) {
-        text += &format!("\n{}:\n", group[0][1]);
+        text.push('\n');
+        text += &paragraph(&format!("{}:", group[0][1]), "  ");
         let rows: Vec<[String; 2]> = group
             .iter()
             .map(|[target, _, figure]| [format!("  {target}"), figure.clone()])
@@ -172,12 +205,16 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
         text += &columns(&rows);
     }
     let names: Vec<&str> = built.files.iter().map(|(name, _)| *name).collect();
-    text += &format!("\nwrote {} to {}\n", names.join(", "), out.display());
+    text.push('\n');
+    text += &paragraph(&format!("wrote {} to", names.join(", ")), "  ");
+    text += &format!("  {}\n", out.display());
     if !v.good {
-        text +=
-            "firmware.rs, firmware.h and firmware.c refuse to compile while the verdict is bad\n";
+        let refuse =
+            "firmware.rs, firmware.h and firmware.c refuse to compile while the verdict is bad";
+        text += &paragraph(refuse, "  ");
     }
-    text + "\n" + CAUTIONS[0] + "\n"
+    text.push('\n');
+    text + &paragraph(CAUTIONS[0], "")
 }
 
 /// The verdict's figures, one row each.

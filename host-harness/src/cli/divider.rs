@@ -6,7 +6,8 @@ use std::process::ExitCode;
 use serde_json::json;
 
 use super::Failure;
-use super::text::columns;
+use super::out::say;
+use super::text::{columns, paragraph};
 use crate::design;
 use crate::divider::alias::{Alias, aliases};
 use crate::divider::budget::budget;
@@ -43,14 +44,14 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
             judge(&sensing, [*first, *second]).map_err(|e| Failure::Refused(e.to_string()))?;
         let agrees = found.finding == Finding::Agrees;
         if args.json {
-            println!(
-                "{:#}",
+            say(&format!(
+                "{:#}\n",
                 json!({"agrees": agrees, "finding": format!("{:?}", found.finding), "ohm": found.ohm,
                     "read_celsius": found.read_celsius, "implied_beta_kelvin": found.implied_beta_kelvin,
                     "advice": found.advice()})
-            );
+            ))?;
         } else {
-            println!("{}", found.advice());
+            say(&paragraph(&found.advice(), "  "))?;
         }
         return Ok(if agrees {
             ExitCode::SUCCESS
@@ -91,11 +92,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
                 })
                 .collect::<Vec<_>>()
         });
-        println!(
-            "{:#}",
+        say(&format!(
+            "{:#}\n",
             json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best, "nearest": nearest,
                 "sampling": sampling})
-        );
+        ))?;
         return Ok(ExitCode::SUCCESS);
     }
     let head = [
@@ -119,8 +120,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
             kelvin(r.drawn_95),
         ]
     }));
-    print!("{}", columns(&rows));
-    println!("\ncoarsest step from {low} to {high} degC, K a code:");
+    let mut text = columns(&rows);
+    text += &format!("\ncoarsest step from {low} to {high} degC, K a code:\n");
     let mut rows = vec![
         [
             "  as designed".to_owned(),
@@ -140,13 +141,13 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
             format!("{:.3}", step(*ohm)),
         ]
     }));
-    print!("{}", columns(&rows));
-    match (sampling, control) {
-        (Some(list), Some(control)) => print!("{}", sampled(&list, control.period_s)),
-        _ => println!(
-            "\nhum and ripple: not judged, for the file has no [loop] and so no sample period"
-        ),
-    }
+    text += &columns(&rows);
+    text += &match (sampling, control) {
+        (Some(list), Some(control)) => sampled(&list, control.period_s),
+        _ => "\nhum and ripple: not judged, for the file has no [loop] and so no sample period\n"
+            .to_owned(),
+    };
+    say(&text)?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -172,10 +173,11 @@ fn sampled(list: &[Alias], period_s: f64) -> String {
     }));
     text.push_str(&columns(&rows));
     if list.iter().any(|a| a.critical) {
-        text.push_str(
+        text += &paragraph(
             "What the loop would follow should be down to a tenth: take the mean of a burst that lasts whole mains \
              cycles (adc.burst_samples, adc.burst_hertz), or put a capacitor at the converter's input \
-             (divider.filter_nanofarad).\n",
+             (divider.filter_nanofarad).",
+            "",
         );
     }
     text

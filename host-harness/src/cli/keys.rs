@@ -1,12 +1,13 @@
-//! `hushloop keys`: every number a design file may hold.
+//! `hushloop keys`: every key a design file may hold.
 
 use std::process::ExitCode;
 
 use serde_json::json;
 
 use super::Failure;
+use super::out::say;
 use super::text::columns;
-use crate::design::quantity::{ALL, Quantity, plain};
+use crate::design::keys::{ALL, Entry, Kind};
 
 /// Arguments of `hushloop keys`.
 #[derive(clap::Args)]
@@ -24,11 +25,22 @@ pub struct Args {
 ///
 /// A section that does not exist.
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
-    let wanted = |q: &&Quantity| args.section.as_deref().is_none_or(|s| s == q.section);
-    let found: Vec<&Quantity> = ALL.iter().filter(wanted).collect();
-    if found.is_empty() {
-        let mut sections: Vec<&str> = ALL.iter().map(|q| q.section).collect();
-        sections.dedup();
+    let entries: Vec<&Entry> = ALL.iter().map(|key| key.entry()).collect();
+    let is_section = |e: &Entry| matches!(e.kind, Kind::Section | Kind::Sections);
+    let found: Vec<&Entry> = entries
+        .iter()
+        .copied()
+        .filter(|e| match args.section.as_deref() {
+            None => true,
+            Some(wanted) => e.section == wanted || (is_section(e) && e.label() == wanted),
+        })
+        .collect();
+    if found.is_empty() || args.section.as_deref() == Some("") {
+        let sections: Vec<String> = entries
+            .iter()
+            .filter(|e| is_section(e))
+            .map(|e| e.label())
+            .collect();
         let asked = args.section.as_deref().unwrap_or("");
         return Err(Failure::Refused(format!(
             "no section `{asked}`; accepted: {}",
@@ -36,40 +48,34 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         )));
     }
     if args.json {
-        let rows: Vec<_> = found
-            .iter()
-            .map(|q| {
-                json!({"section": q.section, "key": q.key, "unit": q.unit, "min": q.min, "max": q.max,
-                    "default": q.default, "meaning": q.meaning})
-            })
-            .collect();
-        println!("{:#}", json!(rows));
+        let all: Vec<_> = found.iter().map(|e| e.to_json()).collect();
+        say(&format!("{:#}\n", json!(all)))?;
         return Ok(ExitCode::SUCCESS);
     }
-    let mut section = "";
-    let mut rows: Vec<[String; 4]> = Vec::new();
-    let flush = |rows: &mut Vec<[String; 4]>| {
-        print!("{}", columns(rows));
-        rows.clear();
-    };
-    for q in found {
-        if q.section != section {
-            flush(&mut rows);
-            println!(
-                "{}[{}]",
-                if section.is_empty() { "" } else { "\n" },
-                q.section
-            );
-            section = q.section;
+    let mut text = String::new();
+    // one block a section, so that its columns are as wide as it needs
+    for block in found.chunk_by(|_, next| !is_section(next)) {
+        if !text.is_empty() {
+            text.push('\n');
         }
-        rows.push([
-            format!("  {}", q.key),
-            format!("{} to {} {}", plain(q.min), plain(q.max), q.unit),
-            q.default
-                .map_or_else(String::new, |d| format!("default {}", plain(d))),
-            q.meaning.to_owned(),
-        ]);
+        let (heads, keys) = block.split_at(usize::from(is_section(block[0])));
+        for head in heads {
+            let name = match head.kind {
+                Kind::Sections => format!("[[{}]]", head.label()),
+                _ => format!("[{}]", head.label()),
+            };
+            let what = format!("{} ({})", head.meaning, head.when_absent());
+            text += &columns(&[[name, what]]);
+        }
+        let lines: Vec<[String; 2]> = keys
+            .iter()
+            .map(|e| {
+                let what = format!("{}: {}; {}", e.meaning, e.values(), e.when_absent());
+                [format!("  {}", e.name), what]
+            })
+            .collect();
+        text += &columns(&lines);
     }
-    flush(&mut rows);
+    say(&text)?;
     Ok(ExitCode::SUCCESS)
 }

@@ -6,20 +6,17 @@
 pub mod build;
 pub mod divider;
 pub mod keys;
+pub mod out;
 pub mod simulate;
 pub mod table;
 pub mod text;
-
 pub mod verify;
 
-use std::fmt;
-use std::io;
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::design::DesignError;
+use crate::failure::Failure;
 
 /// Designs, proves, simulates and documents a temperature loop in integers for a small microcontroller.
 ///
@@ -47,35 +44,6 @@ enum Command {
     Table(table::Args),
 }
 
-/// Why a command could not do its work. All of these end with exit status 2.
-#[derive(Debug)]
-pub enum Failure {
-    /// The design file is wrong.
-    Design(DesignError),
-    /// What was asked for cannot be: says what would be accepted.
-    Refused(String),
-    /// A file could not be read or written.
-    File(PathBuf, io::Error),
-}
-
-impl fmt::Display for Failure {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Failure::Design(error) => error.fmt(f),
-            Failure::Refused(why) => write!(f, "error: {why}"),
-            Failure::File(path, error) => write!(f, "error: {}: {error}", path.display()),
-        }
-    }
-}
-
-impl std::error::Error for Failure {}
-
-impl From<DesignError> for Failure {
-    fn from(error: DesignError) -> Self {
-        Failure::Design(error)
-    }
-}
-
 /// Parses the command line, runs the command, and turns its end into an exit status.
 #[must_use]
 pub fn main() -> ExitCode {
@@ -89,7 +57,7 @@ pub fn main() -> ExitCode {
         Command::Table(args) => table::run(&args),
     };
     done.unwrap_or_else(|failure| {
-        eprintln!("{failure}");
+        out::complain(&failure.to_text(text::width_of_errors()));
         ExitCode::from(2)
     })
 }

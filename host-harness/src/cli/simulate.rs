@@ -7,7 +7,8 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use super::Failure;
-use super::text::{columns, duration};
+use super::out::say;
+use super::text::{columns, duration, paragraph};
 use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
@@ -41,25 +42,26 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let design = design::load(&args.design)?;
     let table = build::table(&design.sensing)?;
     if args.faults {
-        return Ok(campaign(args, &design, &table));
+        return campaign(args, &design, &table);
     }
     if let Some(days) = args.days {
-        return Ok(endurance(args, &design, &table, days));
+        return endurance(args, &design, &table, days);
     }
     let response = build::respond(&design, &table);
     let (figures, hunting) = build::figures(&design, &response);
     let reasons = verdict::loop_reasons(&design.control.accept, &figures, &hunting);
     if args.json {
-        println!(
-            "{:#}",
+        say(&format!(
+            "{:#}\n",
             json!({"loop": figures, "hunting": hunting, "good": reasons.is_empty(), "reasons": reasons})
-        );
+        ))?;
     } else {
-        println!("{}\n", design.title);
-        print!("{}", columns(&loop_rows(&figures, &hunting)));
+        let mut text = paragraph(&design.title, "  ") + "\n";
+        text += &columns(&loop_rows(&figures, &hunting));
         for reason in &reasons {
-            println!("not accepted: {reason}");
+            text += &paragraph(&format!("not accepted: {reason}"), "  ");
         }
+        say(&text)?;
     }
     Ok(if reasons.is_empty() {
         ExitCode::SUCCESS
@@ -95,7 +97,7 @@ pub(super) fn loop_rows(r: &LoopFigures, hunting: &Hunting) -> Vec<[String; 2]> 
 }
 
 /// Days on end: exit status 1 when the loop gets hotter or colder than its hard limit allows, or the law leaves its bound.
-fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> ExitCode {
+fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> Result<ExitCode, Failure> {
     let bar = ProgressBar::new(0).with_style(
         ProgressStyle::with_template("{percent} % {bar:40} {eta}").expect("a template"),
     );
@@ -108,9 +110,8 @@ fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> ExitCode
     let limit = design.control.accept.hard_limit_celsius;
     let good = f.peak_celsius <= limit && f.law_error_lsb_max <= 0.5;
     if args.json {
-        println!("{:#}", json!({"long": f, "good": good}));
+        say(&format!("{:#}\n", json!({"long": f, "good": good})))?;
     } else {
-        println!("{}\n", design.title);
         let rows = [
             ("samples", format!("{} in {} days", f.samples, f.days)),
             ("hottest", format!("{:.2} degC", f.peak_celsius)),
@@ -135,25 +136,27 @@ fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> ExitCode
                 ),
             ),
         ];
-        print!(
-            "{}",
-            columns(&rows.map(|(name, value)| [name.to_owned(), value]))
-        );
+        let mut text = paragraph(&design.title, "  ") + "\n";
+        text += &columns(&rows.map(|(name, value)| [name.to_owned(), value]));
         if !good {
-            println!(
-                "not accepted: hotter than {limit} degC, or more than half an LSB from exact arithmetic"
+            text += &paragraph(
+                &format!(
+                    "not accepted: hotter than {limit} degC, or more than half an LSB from exact arithmetic"
+                ),
+                "  ",
             );
         }
+        say(&text)?;
     }
-    if good {
+    Ok(if good {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
-    }
+    })
 }
 
 /// The fault campaign: exit status 1 when a promise is broken.
-fn campaign(args: &Args, design: &Design, table: &Table) -> ExitCode {
+fn campaign(args: &Args, design: &Design, table: &Table) -> Result<ExitCode, Failure> {
     let bar = ProgressBar::new(0).with_style(
         ProgressStyle::with_template("{pos} of {len} cases {bar:40} {eta}").expect("a template"),
     );
@@ -163,14 +166,13 @@ fn campaign(args: &Args, design: &Design, table: &Table) -> ExitCode {
     });
     bar.finish_and_clear();
     if args.json {
-        println!("{:#}", json!(campaign));
+        say(&format!("{:#}\n", json!(campaign)))?;
     } else {
-        println!("{}\n", design.title);
-        print!("{}", campaign.table());
+        say(&(paragraph(&design.title, "  ") + "\n" + &campaign.table()))?;
     }
-    if campaign.violations == 0 {
+    Ok(if campaign.violations == 0 {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
-    }
+    })
 }

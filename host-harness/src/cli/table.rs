@@ -8,8 +8,9 @@ use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 use serde_json::json;
 
 use super::Failure;
-use super::text::columns;
-use crate::design::{self, Encoding};
+use super::out::say;
+use super::text::{columns, paragraph};
+use crate::design::{self, Encoding, keys};
 use crate::tablegen::{self, Format, Request, Table};
 
 /// Arguments of `hushloop table`.
@@ -38,13 +39,8 @@ pub struct Args {
 }
 
 fn encodings() -> impl clap::builder::TypedValueParser<Value = Encoding> {
-    PossibleValuesParser::new(Encoding::WORDS.iter().map(|(word, _)| *word)).map(|word| {
-        Encoding::WORDS
-            .iter()
-            .find(|(w, _)| *w == word)
-            .expect("one of the words")
-            .1
-    })
+    PossibleValuesParser::new(keys::ENCODING.list().map(|(word, _)| word))
+        .map(|word| keys::ENCODING.value(&word).expect("one of the words"))
 }
 
 /// Runs the command.
@@ -71,7 +67,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         None => report(&table),
     };
     match &args.out {
-        None => print!("{text}"),
+        None => say(&text)?,
         Some(path) => {
             // Beside its place first, so that a failure leaves what was there.
             let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
@@ -177,10 +173,20 @@ fn report(table: &Table) -> String {
             ),
         ],
     ]);
-    text.push_str(match table.layout.encoding() {
-        "uniform" => "\nThe fastest lookup. `--encoding zones` takes nearly as little time and far fewer bytes.\n",
-        "zones" => "\nRecommended: constant time, nearly as fast as a uniform table. `--encoding smallest` saves more bytes, for a lookup that scans.\n",
-        _ => "\nThe fewest bytes. The lookup scans its segments; `--encoding zones` takes constant time and is the better choice unless bytes are all that matters.\n",
-    });
+    text.push('\n');
+    text += &paragraph(
+        match table.layout.encoding() {
+            "uniform" => {
+                "The fastest lookup. `--encoding zones` takes nearly as little time and far fewer bytes."
+            }
+            "zones" => {
+                "Recommended: constant time, nearly as fast as a uniform table. `--encoding smallest` saves more bytes, for a lookup that scans."
+            }
+            _ => {
+                "The fewest bytes. The lookup scans its segments; `--encoding zones` takes constant time and is the better choice unless bytes are all that matters."
+            }
+        },
+        "",
+    );
     text
 }

@@ -1,6 +1,40 @@
-//! Aligned plain text for terminals.
+//! Aligned plain text for terminals, no line longer than they are wide.
 
-/// Rows of cells in columns, each as wide as its widest cell; the last column is not padded.
+use std::io::IsTerminal;
+
+use terminal_size::{Width, terminal_size_of};
+use textwrap::{Options, WordSplitter};
+
+/// Longest line when nobody says how wide the reader is: a pipe, a file.
+const PIPED: usize = 100;
+/// A terminal narrower than this gets lines of this length.
+const NARROWEST: usize = 40;
+/// A last column narrower than this goes below its row instead.
+const LAST_COLUMN: usize = 24;
+
+/// Longest line for standard output: the terminal's width (at most 100), or 100 when it is none.
+#[must_use]
+pub fn width() -> usize {
+    let out = std::io::stdout();
+    width_when(out.is_terminal(), terminal_size_of(&out))
+}
+
+/// The same for standard error.
+#[must_use]
+pub fn width_of_errors() -> usize {
+    let out = std::io::stderr();
+    width_when(out.is_terminal(), terminal_size_of(&out))
+}
+
+fn width_when(terminal: bool, size: Option<(Width, terminal_size::Height)>) -> usize {
+    match size {
+        Some((Width(columns), _)) if terminal => usize::from(columns).clamp(NARROWEST, PIPED),
+        _ => PIPED,
+    }
+}
+
+/// Rows of cells in columns, each as wide as its widest cell; the last column is not padded but wrapped to the
+/// [`width`] of standard output.
 ///
 /// ```
 /// use host_harness::cli::text::columns;
@@ -9,23 +43,55 @@
 /// ```
 #[must_use]
 pub fn columns<const N: usize>(rows: &[[impl AsRef<str>; N]]) -> String {
-    let width = |column: usize| {
+    columns_in(rows, width())
+}
+
+/// The same for a given longest line.
+#[must_use]
+pub fn columns_in<const N: usize>(rows: &[[impl AsRef<str>; N]], width: usize) -> String {
+    let widest = |column: usize| {
         rows.iter()
             .map(|r| r[column].as_ref().chars().count())
             .max()
             .unwrap_or(0)
     };
-    let widths: Vec<usize> = (0..N).map(width).collect();
+    let widths: Vec<usize> = (0..N - 1).map(widest).collect();
+    let beside: usize = widths.iter().map(|w| w + 2).sum();
     let mut out = String::new();
     for row in rows {
         let mut line = String::new();
-        for (column, cell) in row.iter().enumerate() {
-            line.push_str(cell.as_ref());
-            if column + 1 < N {
-                let pad = widths[column] - cell.as_ref().chars().count() + 2;
-                line.extend(std::iter::repeat_n(' ', pad));
-            }
+        for (cell, width) in row.iter().zip(&widths) {
+            let cell = cell.as_ref();
+            line.push_str(cell);
+            line.extend(std::iter::repeat_n(' ', width + 2 - cell.chars().count()));
         }
+        let last = row[N - 1].as_ref();
+        let fits = beside + last.chars().count() <= width;
+        if !fits && beside + LAST_COLUMN > width {
+            out.push_str(line.trim_end());
+            out.push('\n');
+            out.push_str(&indented(last, "      ", "      ", width));
+        } else {
+            let hanging = " ".repeat(beside);
+            out.push_str(&indented(last, &line, &hanging, width));
+        }
+    }
+    out
+}
+
+/// A paragraph, wrapped to the [`width`] of standard output; later lines hang by `indent`.
+#[must_use]
+pub fn paragraph(text: &str, indent: &str) -> String {
+    indented(text, "", indent, width())
+}
+
+fn indented(text: &str, first: &str, later: &str, width: usize) -> String {
+    let options = Options::new(width)
+        .initial_indent(first)
+        .subsequent_indent(later)
+        .word_splitter(WordSplitter::NoHyphenation);
+    let mut out = String::new();
+    for line in textwrap::wrap(text, options) {
         out.push_str(line.trim_end());
         out.push('\n');
     }
@@ -41,5 +107,35 @@ pub fn duration(seconds: f64) -> String {
         format!("{:.1} min", seconds / 60.0)
     } else {
         format!("{:.1} h", seconds / 3600.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_is_longer_than_asked_and_no_word_is_lost() {
+        let long =
+            "every word of this sentence must come out again, in its order, on lines that fit";
+        for width in [40, 60, 80, 100] {
+            let rows = [["name", long], ["a longer name than that", "short"]];
+            let text = columns_in(&rows, width);
+            assert!(
+                text.lines().all(|line| line.chars().count() <= width),
+                "{width}:\n{text}"
+            );
+            let words: Vec<&str> = text.split_whitespace().collect();
+            assert_eq!(
+                words.join(" "),
+                format!("name {long} a longer name than that short")
+            );
+        }
+        // too wide to stand beside anything: the last cell goes below
+        let text = columns_in(&[["a name of more than half the width", long]], 40);
+        assert!(
+            text.starts_with("a name of more than half the width\n      every"),
+            "{text}"
+        );
     }
 }

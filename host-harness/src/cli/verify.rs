@@ -4,7 +4,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::Failure;
-use super::text::columns;
+use super::out::say;
+use super::text::{columns, paragraph};
 use crate::design;
 use crate::verify::{Claim, Effort, How, claims};
 
@@ -79,13 +80,15 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     if args.json {
         let text =
             serde_json::to_string_pretty(&list).map_err(|e| Failure::Refused(e.to_string()))?;
-        println!("{text}");
+        say(&format!("{text}\n"))?;
     } else {
-        print!("{}", columns(&list.iter().map(row).collect::<Vec<_>>()));
+        let mut text = columns(&list.iter().map(row).collect::<Vec<_>>());
         let control = &design.control;
         if let Some(advice) = crate::advice::on_loop(&control.integers, control.period_s) {
-            println!("\nnote: {advice}");
+            text.push('\n');
+            text += &paragraph(&format!("note: {advice}"), "  ");
         }
+        say(&text)?;
     }
     let good = list.iter().all(|c| c.holds != Some(false));
     Ok(if good {

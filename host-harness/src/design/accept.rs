@@ -1,7 +1,7 @@
 //! `[accept]`: what the maker will accept. The verdict is measured against it.
 
 use super::document::Section;
-use super::quantity as q;
+use super::keys as q;
 
 /// Kelvin above the set point that `peak_celsius` is when the file does not say.
 pub const DEFAULT_PEAK_ABOVE_SET_POINT: f64 = 3.0;
@@ -40,14 +40,14 @@ pub(super) fn read(section: &Section<'_>, set_point: f64) -> Accept {
     };
     if accept.peak_celsius <= set_point {
         section.problem(
-            q::ACCEPT_PEAK.key,
+            &q::ACCEPT_PEAK,
             "is not above the set point",
             &format!("a temperature above {set_point} degC"),
         );
     }
     if accept.hard_limit_celsius < accept.peak_celsius {
         section.problem(
-            q::HARD_LIMIT.key,
+            &q::HARD_LIMIT,
             "is below the acceptable peak",
             &format!("at least peak_celsius = {} degC", accept.peak_celsius),
         );

@@ -3,7 +3,7 @@
 use controller_core::drive::time_proportional::TimeProportionalConfig;
 
 use super::document::Section;
-use super::quantity as q;
+use super::keys as q;
 
 /// What the demand drives.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,33 +69,23 @@ pub struct HeaterDesign {
     pub mains_hz: f64,
 }
 
-pub(super) fn whole(section: &Section<'_>, quantity: &q::Quantity) -> u32 {
-    let number = section.number(quantity);
-    if number.fract() != 0.0 {
-        section.problem(
-            quantity.key,
-            &format!("= {number} is not a whole number"),
-            &quantity.accepted(),
-        );
-    }
-    number as u32
-}
-
 pub(super) fn read_fan(section: &Section<'_>) -> FanDesign {
     let fan = FanDesign {
-        count: whole(section, &q::FAN_COUNT),
+        count: section.whole(&q::FAN_COUNT),
         floor: section.number(&q::FAN_FLOOR) / 100.0,
         spin_up: section.number(&q::FAN_SPIN_UP) / 100.0,
         spin_up_s: section.number(&q::FAN_SPIN_UP_TIME),
         slew_per_s: section.number(&q::FAN_SLEW) / 100.0,
-        pwm_period_counts: whole(section, &q::PWM_COUNTS) as u16,
+        pwm_period_counts: section.whole(&q::PWM_COUNTS) as u16,
         pwm_hertz: section.number(&q::PWM_RATE),
-        tachometer_pulses: section.optional(&q::FAN_PULSES).map(|pulses| pulses as u8),
+        tachometer_pulses: section
+            .optional_whole(&q::FAN_PULSES)
+            .map(|pulses| pulses as u8),
         full_speed_rpm: section.number(&q::FAN_FULL_RPM),
     };
     if section.is_present() && fan.spin_up < fan.floor {
         section.problem(
-            q::FAN_SPIN_UP.key,
+            &q::FAN_SPIN_UP,
             &format!("= {} is below the floor", q::plain(fan.spin_up * 100.0)),
             &format!("at least floor_percent = {}", q::plain(fan.floor * 100.0)),
         );
@@ -113,7 +103,7 @@ pub(super) fn read_heater(section: &Section<'_>) -> HeaterDesign {
     };
     if section.is_present() && 2.0 * heater.minimum_s > heater.window_s {
         section.problem(
-            q::HEATER_MINIMUM.key,
+            &q::HEATER_MINIMUM,
             &format!("= {} does not fit twice into the window", heater.minimum_s),
             &format!("at most half of window_s = {}", heater.window_s),
         );
@@ -122,7 +112,7 @@ pub(super) fn read_heater(section: &Section<'_>) -> HeaterDesign {
     let longest = f64::from(TimeProportionalConfig::WINDOW_MAX - 1);
     if half_cycles > longest {
         section.problem(
-            q::HEATER_WINDOW.key,
+            &q::HEATER_WINDOW,
             &format!("= {} is {half_cycles} mains half-cycles", heater.window_s),
             &format!(
                 "at most {longest} half-cycles, {} s",

@@ -8,8 +8,8 @@ use crate::integers::LawIntegers;
 use super::accept::{self, Accept};
 use super::actuator::{self, Actuator};
 use super::document::Section;
+use super::keys::{self as q, Key, Number, SectionKey};
 use super::plant::{self, PlantDesign, Scenario};
-use super::quantity as q;
 use super::sensing::{FORMATS, Sensing};
 
 /// Scales of kp and kd that a design may get, in order of preference: whole bytes first, because a shift by 8
@@ -128,38 +128,41 @@ pub(super) fn read(
     sensing: Option<&Sensing>,
     required: bool,
 ) -> Option<Control> {
-    let section = root.section("loop", required);
-    let fan = root.section("fan", false);
-    let heater = root.section("heater", false);
-    let plant_section = root.section("plant", false);
-    let scenario = root.section("scenario", false);
-    let accept = root.section("accept", false);
+    let section = root.section(&q::LOOP, required);
+    let fan = root.section(&q::FAN, false);
+    let heater = root.section(&q::HEATER, false);
+    let plant_section = root.section(&q::PLANT, false);
+    let scenario = root.section(&q::SCENARIO, false);
+    let accept = root.section(&q::ACCEPT, false);
     if !section.is_present() {
         return None;
     }
 
-    let action = section.choice(
-        "action",
-        &[("cooling", Action::Direct), ("heating", Action::Reverse)],
-        None,
-    );
-    let cooling = action == Action::Direct;
-    let actuator = if cooling {
-        require(root, &fan, "fan", "a cooling loop drives fans");
-        forbid(root, &heater, "heater", "a cooling loop drives [fan]");
-        Actuator::Fan(actuator::read_fan(&fan))
-    } else {
-        require(root, &heater, "heater", "a heating loop drives a heater");
-        forbid(root, &fan, "fan", "a heating loop drives [heater]");
-        Actuator::Heater(actuator::read_heater(&heater))
+    // a loop without its action is one mistake: what it drives says which way it was meant
+    let action = section
+        .choice(&q::ACTION)
+        .or(match (fan.is_present(), heater.is_present()) {
+            (true, false) => Some(Action::Direct),
+            (false, true) => Some(Action::Reverse),
+            _ => None,
+        });
+    let actuator = match action {
+        Some(Action::Direct) => {
+            require(root, &fan, &q::FAN, "a cooling loop drives fans");
+            forbid(root, &heater, &q::HEATER, "a cooling loop drives [fan]");
+            Some(Actuator::Fan(actuator::read_fan(&fan)))
+        }
+        Some(Action::Reverse) => {
+            require(root, &heater, &q::HEATER, "a heating loop drives a heater");
+            forbid(root, &fan, &q::FAN, "a heating loop drives [heater]");
+            Some(Actuator::Heater(actuator::read_heater(&heater)))
+        }
+        None => None,
     };
-    require(
-        root,
-        &plant_section,
-        "plant",
-        "the loop is tried on a simulated plant",
-    );
-    require(root, &scenario, "scenario", "the simulation needs a length");
+    let tried = "the loop is tried on a simulated plant";
+    require(root, &plant_section, &q::PLANT, tried);
+    let length = "the simulation needs a length";
+    require(root, &scenario, &q::SCENARIO, length);
 
     let set_point_celsius = section.number(&q::SET_POINT);
     let period_s = section.number(&q::PERIOD);
@@ -169,10 +172,10 @@ pub(super) fn read(
         section.number(&q::KI) / 100.0,
         section.number(&q::KD) / 100.0,
     );
-    let filter_samples = actuator::whole(&section, &q::D_FILTER);
+    let filter_samples = section.whole(&q::D_FILTER);
     if !filter_samples.is_power_of_two() {
         section.problem(
-            q::D_FILTER.key,
+            &q::D_FILTER,
             &format!("= {filter_samples} is not a power of two"),
             "2, 4, 8, 16, 32, 64, 128 or 256",
         );
@@ -180,19 +183,21 @@ pub(super) fn read(
     section.finish();
 
     let lag_s = sensing.map_or(1.0, |s| s.facts.lag_s);
-    let plant = plant::read_plant(&plant_section, cooling, lag_s);
+    let plant =
+        action.map(|action| plant::read_plant(&plant_section, action == Action::Direct, lag_s));
     let scenario_read = plant::read_scenario(&scenario);
     if let Some(sensing) = sensing {
-        temperatures(&section, sensing, "set_point_celsius", set_point_celsius);
-        temperatures(&section, sensing, "trip_celsius", trip_celsius);
-        for event in &scenario_read.events {
+        temperatures(&section, sensing, &q::SET_POINT, set_point_celsius);
+        temperatures(&section, sensing, &q::TRIP, trip_celsius);
+        let places = scenario.sections(&q::EVENT);
+        for (event, place) in scenario_read.events.iter().zip(&places) {
             if let Some(set_point) = event.set_point_celsius {
-                temperatures(&scenario, sensing, "event", set_point);
+                temperatures(place, sensing, &q::EVENT_SET_POINT, set_point);
             }
         }
     }
     let accept_read = accept::read(&accept, set_point_celsius);
-    let sensing = sensing?;
+    let (sensing, action, actuator, plant) = (sensing?, action?, actuator?, plant?);
     if section.document().is_bad() {
         return None;
     }
@@ -200,7 +205,7 @@ pub(super) fn read(
     let burst = sensing.facts.burst;
     if f64::from(burst.samples - 1) / burst.hertz >= period_s {
         section.problem(
-            q::PERIOD.key,
+            &q::PERIOD,
             &format!(
                 "= {period_s} is over before the burst of {} conversions at {} Hz is",
                 burst.samples, burst.hertz
@@ -210,14 +215,14 @@ pub(super) fn read(
     }
     if trip_celsius <= set_point_celsius {
         section.problem(
-            "trip_celsius",
+            &q::TRIP,
             &format!("= {trip_celsius} is not above the set point"),
             &format!("a temperature above {set_point_celsius} degC"),
         );
     }
     if trip_celsius > accept_read.hard_limit_celsius {
         section.problem(
-            "trip_celsius",
+            &q::TRIP,
             &format!("= {trip_celsius} is above the hard limit"),
             &format!(
                 "at most accept.hard_limit_celsius = {} degC",
@@ -238,7 +243,7 @@ pub(super) fn read(
     };
     if gains.kp_per_kelvin == 0.0 && gains.ki_per_kelvin_second == 0.0 {
         section.problem(
-            "kp_percent_per_kelvin",
+            &q::KP,
             "and ki_percent_per_kelvin_second are both zero",
             "at least one of them above zero",
         );
@@ -246,14 +251,14 @@ pub(super) fn read(
     match quantise(gains, sampling, lo, hi, action) {
         Err(why) => {
             let key = if why.starts_with("ki") {
-                q::KI.key
+                &q::KI
             } else if why.starts_with("kd") {
-                q::KD.key
+                &q::KD
             } else {
-                q::KP.key
+                &q::KP
             };
             let mut accepted = percent_terms(&why, gains);
-            if key == q::KI.key {
+            if key == &q::KI {
                 // Duty LSB per temperature LSB.
                 let scale = f64::from(i16::MAX) / f64::from(1_u32 << sensing.table.fraction_bits);
                 let counts = gains.ki_per_kelvin_second * period_s * scale * 65_536.0;
@@ -304,8 +309,9 @@ fn percent_terms(why: &str, gains: Gains) -> String {
     )
 }
 
-fn require(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
+fn require(root: &Section<'_>, section: &Section<'_>, key: &SectionKey, why: &str) {
     if !section.is_present() {
+        let name = key.entry().name;
         root.document().problem(
             0..0,
             format!("section [{name}] is missing"),
@@ -314,14 +320,14 @@ fn require(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
     }
 }
 
-fn forbid(root: &Section<'_>, section: &Section<'_>, name: &str, why: &str) {
+fn forbid(root: &Section<'_>, section: &Section<'_>, key: &SectionKey, why: &str) {
     if section.is_present() {
-        root.problem(name, "has nothing to drive", why);
+        root.problem(key, "has nothing to drive", why);
     }
 }
 
 /// A temperature that the loop works at must be seen by the table and lie in the law's domain.
-fn temperatures(section: &Section<'_>, sensing: &Sensing, key: &str, celsius: f64) {
+fn temperatures(section: &Section<'_>, sensing: &Sensing, key: &Number, celsius: f64) {
     let table = sensing.table;
     let half = FORMATS
         .iter()

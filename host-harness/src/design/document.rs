@@ -2,8 +2,8 @@
 //! wrong is reported with file, line, key, value and what would be accepted.
 //!
 //! Reading goes over the parsed TOML tree and not through derived deserialisers: a legal range, its unit
-//! and the sentence that explains them are one constant ([`Quantity`]), used by code, documentation
-//! and error text alike, and all mistakes of a file are reported in one run.
+//! and the sentence that explains them are one entry of the registry ([`super::keys`]), used by code,
+//! documentation and error text alike, and all mistakes of a file are reported in one run.
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -15,7 +15,10 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::quantity::Quantity;
+use super::keys::Absent;
+use super::keys::{
+    Entry, Key, Kind, Number, Pairs, SectionKey, SectionsKey, Text, Whole, Words, label,
+};
 
 /// Largest design file that is read, bytes. A design is a page of text; anything larger is some other file.
 pub const LARGEST_FILE_BYTES: u64 = 256 * 1024;
@@ -34,30 +37,73 @@ struct Problem {
 /// would be accepted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DesignError {
+    path: String,
     text: String,
-    count: usize,
+    problems: Vec<Problem>,
 }
+
+/// Longest line of an error that nobody gave a width.
+const WIDTH: usize = 100;
+/// What stands before a message in an error's block, characters.
+const BEFORE_MESSAGE: usize = 20;
 
 impl DesignError {
     /// A refusal that has no position inside a file: it cannot be read at all.
     #[must_use]
     pub fn unreadable(path: &Path, what: &str, accepted: &str) -> Self {
         Self {
-            text: format!("error: {}: {what}\n  accepted: {accepted}", path.display()),
-            count: 1,
+            path: path.display().to_string(),
+            text: String::new(),
+            problems: vec![Problem {
+                span: 0..0,
+                what: what.to_owned(),
+                accepted: accepted.to_owned(),
+            }],
         }
     }
 
     /// Number of mistakes reported.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.count
+        self.problems.len()
+    }
+
+    /// The text for people, no line longer than `width` where words allow it.
+    #[must_use]
+    pub fn to_text(&self, width: usize) -> String {
+        let fill = |text: &str| {
+            let options = textwrap::Options::new(width.saturating_sub(BEFORE_MESSAGE))
+                .break_words(false)
+                .word_splitter(textwrap::WordSplitter::NoHyphenation);
+            textwrap::fill(text, options)
+        };
+        let block = |p: &Problem| {
+            let (what, accepted) = (fill(&p.what), fill(&p.accepted));
+            if self.text.is_empty() {
+                return format!(
+                    "error: {}: {what}\n  accepted: {}",
+                    self.path,
+                    accepted.replace('\n', "\n    ")
+                );
+            }
+            let snippet = Snippet::source(self.text.as_str())
+                .path(self.path.as_str())
+                .annotation(AnnotationKind::Primary.span(clip(&self.text, &p.span)));
+            let help = Level::HELP.with_name("accepted").message(&accepted);
+            let report = &[Level::ERROR
+                .primary_title(what)
+                .element(snippet)
+                .element(help)];
+            Renderer::plain().term_width(width).render(report)
+        };
+        let blocks: Vec<String> = self.problems.iter().map(block).collect();
+        blocks.join("\n\n")
     }
 }
 
 impl fmt::Display for DesignError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.text)
+        f.write_str(&self.to_text(WIDTH))
     }
 }
 
@@ -68,6 +114,9 @@ pub(super) struct Document {
     path: String,
     text: String,
     problems: RefCell<Vec<Problem>>,
+    /// Every key that the reader has asked for.
+    #[cfg(test)]
+    pub(super) asked: RefCell<BTreeSet<(&'static str, &'static str)>>,
 }
 
 impl Document {
@@ -126,6 +175,8 @@ impl Document {
             path: path.to_owned(),
             text,
             problems: RefCell::new(Vec::new()),
+            #[cfg(test)]
+            asked: RefCell::default(),
         }
     }
 
@@ -166,46 +217,27 @@ impl Document {
     pub(super) fn refusal(&self) -> DesignError {
         let mut problems = self.problems.borrow().clone();
         problems.sort_by_key(|p| (p.span.start, p.span.end));
-        let blocks: Vec<String> = problems
-            .iter()
-            .map(|p| {
-                let report = &[Level::ERROR
-                    .primary_title(p.what.as_str())
-                    .element(
-                        Snippet::source(self.text.as_str())
-                            .path(self.path.as_str())
-                            .annotation(AnnotationKind::Primary.span(self.clip(&p.span))),
-                    )
-                    .element(
-                        Level::HELP
-                            .with_name("accepted")
-                            .message(p.accepted.as_str()),
-                    )];
-                Renderer::plain().render(report)
-            })
-            .collect();
         DesignError {
-            text: blocks.join("\n\n"),
-            count: blocks.len(),
+            path: self.path.clone(),
+            text: self.text.clone(),
+            problems,
         }
     }
+}
 
-    /// Keeps a span inside the text, on character boundaries, and on one line: a section that lacks a key is
-    /// pointed at by its head line alone.
-    fn clip(&self, span: &Range<usize>) -> Range<usize> {
-        let floor = |mut at: usize| {
-            at = at.min(self.text.len());
-            while !self.text.is_char_boundary(at) {
-                at -= 1;
-            }
-            at
-        };
-        let start = floor(span.start);
-        let line_end = self.text[start..]
-            .find('\n')
-            .map_or(self.text.len(), |n| start + n);
-        start..floor(span.end).clamp(start, line_end)
-    }
+/// Keeps a span inside the text, on character boundaries, and on one line: a section that lacks a key is
+/// pointed at by its head line alone.
+fn clip(text: &str, span: &Range<usize>) -> Range<usize> {
+    let floor = |mut at: usize| {
+        at = at.min(text.len());
+        while !text.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    };
+    let start = floor(span.start);
+    let line_end = text[start..].find('\n').map_or(text.len(), |n| start + n);
+    start..floor(span.end).clamp(start, line_end)
 }
 
 /// One table of a design file. Every key that is asked for counts as known; [`Section::finish`] turns the
@@ -215,7 +247,7 @@ pub(super) struct Section<'d> {
     name: String,
     span: Range<usize>,
     table: Option<&'d DeTable<'d>>,
-    known: RefCell<BTreeSet<String>>,
+    known: RefCell<BTreeSet<&'static str>>,
 }
 
 impl<'d> Section<'d> {
@@ -241,224 +273,246 @@ impl<'d> Section<'d> {
     }
 
     fn label(&self, key: &str) -> String {
-        if self.name.is_empty() {
-            key.to_owned()
-        } else {
-            format!("{}.{key}", self.name)
-        }
+        label(&self.name, key)
     }
 
-    fn get(&self, key: &str) -> Option<(&'d DeValue<'d>, Range<usize>)> {
-        self.known.borrow_mut().insert(key.to_owned());
-        let value = self.table?.get(key)?;
+    /// What stands behind a key, which counts as known from now on.
+    fn get(&self, key: &dyn Key) -> Option<(&'d DeValue<'d>, Range<usize>)> {
+        let Entry { section, name, .. } = *key.entry();
+        debug_assert_eq!(section, self.name, "{name} is read from another section");
+        self.known.borrow_mut().insert(name);
+        #[cfg(test)]
+        self.doc.asked.borrow_mut().insert((section, name));
+        let value = self.table?.get(name)?;
         Some((value.get_ref(), value.span()))
     }
 
     /// True when the section has this key.
-    pub(super) fn holds(&self, key: &str) -> bool {
+    pub(super) fn holds(&self, key: &dyn Key) -> bool {
         self.get(key).is_some()
     }
 
     /// Where a key's value stands, or the head of the section when the key is absent.
-    pub(super) fn span_of(&self, key: &str) -> Range<usize> {
+    fn span_of(&self, key: &dyn Key) -> Range<usize> {
         self.table
-            .and_then(|t| t.get(key))
+            .and_then(|t| t.get(key.entry().name))
             .map_or(self.span.clone(), Spanned::span)
     }
 
     /// Records a mistake at a key.
-    pub(super) fn problem(&self, key: &str, what: &str, accepted: &str) {
-        let what = format!("`{}` {what}", self.label(key));
+    pub(super) fn problem(&self, key: &dyn Key, what: &str, accepted: &str) {
+        let what = format!("`{}` {what}", key.entry().label());
         self.doc
             .problem(self.span_of(key), what, accepted.to_owned());
     }
 
-    fn missing(&self, key: &str, accepted: &str) {
+    /// Records that a key is absent which must be there. In an absent section that is no further mistake.
+    fn missing(&self, entry: &Entry) {
         if self.table.is_some() {
-            let what = format!("`{}` is missing", self.label(key));
-            self.doc
-                .problem(self.span.clone(), what, format!("{key} = {accepted}"));
+            let what = format!("`{}` is missing", entry.label());
+            let accepted = format!("{} = {}", entry.name, entry.accepted());
+            self.doc.problem(self.span.clone(), what, accepted);
         }
     }
 
-    fn wrong_type(&self, key: &str, span: Range<usize>, accepted: &str) {
+    fn wrong_type(&self, entry: &Entry, span: Range<usize>) {
         let value = &self.doc.text[span.clone()];
         let value: String = value.chars().take(60).collect();
         self.doc.problem(
             span,
-            format!("`{}` = {value} has the wrong type", self.label(key)),
-            accepted.to_owned(),
+            format!("`{}` = {value} has the wrong type", entry.label()),
+            entry.accepted(),
         );
     }
 
-    /// A sub-table. When it is absent and `required`, that is a mistake; reading from an absent section gives
-    /// placeholders and no further mistakes.
-    pub(super) fn section(&self, key: &str, required: bool) -> Section<'d> {
-        let found = self.get(key);
-        let (table, span) = match found {
-            Some((DeValue::Table(table), span)) => (Some(table), span),
-            Some((_, span)) => {
-                self.wrong_type(
-                    key,
-                    span.clone(),
-                    &format!("a section [{}]", self.label(key)),
-                );
-                (None, span)
-            }
-            None => {
-                if required {
-                    let what = format!("section [{}] is missing", self.label(key));
-                    self.doc.problem(
-                        self.span.clone(),
-                        what,
-                        format!("a section [{}]", self.label(key)),
-                    );
-                }
-                (None, 0..0)
-            }
-        };
+    fn part(&self, name: &str, span: Range<usize>, table: Option<&'d DeTable<'d>>) -> Section<'d> {
         Section {
             doc: self.doc,
-            name: self.label(key),
+            name: self.label(name),
             span,
             table,
             known: RefCell::default(),
         }
     }
 
+    /// A sub-table. When it is absent and `required`, that is a mistake; reading from an absent section gives
+    /// placeholders and no further mistakes.
+    pub(super) fn section(&self, key: &SectionKey, required: bool) -> Section<'d> {
+        let entry = key.entry();
+        let (table, span) = match self.get(key) {
+            Some((DeValue::Table(table), span)) => (Some(table), span),
+            Some((_, span)) => {
+                self.wrong_type(entry, span.clone());
+                (None, span)
+            }
+            None => {
+                if required {
+                    let what = format!("section [{}] is missing", entry.label());
+                    self.doc.problem(self.span.clone(), what, entry.accepted());
+                }
+                (None, 0..0)
+            }
+        };
+        self.part(entry.name, span, table)
+    }
+
     /// An array of tables, such as `[[scenario.event]]`; absent means empty.
-    pub(super) fn sections(&self, key: &str) -> Vec<Section<'d>> {
-        let accepted = format!("an array of tables [[{}]]", self.label(key));
+    pub(super) fn sections(&self, key: &SectionsKey) -> Vec<Section<'d>> {
+        let entry = key.entry();
         match self.get(key) {
             None => Vec::new(),
             Some((DeValue::Array(items), _)) => items
                 .iter()
                 .filter_map(|item| match item.get_ref() {
-                    DeValue::Table(table) => Some(Section {
-                        doc: self.doc,
-                        name: self.label(key),
-                        span: item.span(),
-                        table: Some(table),
-                        known: RefCell::default(),
-                    }),
+                    DeValue::Table(table) => Some(self.part(entry.name, item.span(), Some(table))),
                     _ => {
-                        self.wrong_type(key, item.span(), &accepted);
+                        self.wrong_type(entry, item.span());
                         None
                     }
                 })
                 .collect(),
             Some((_, span)) => {
-                self.wrong_type(key, span, &accepted);
+                self.wrong_type(entry, span);
                 Vec::new()
             }
         }
     }
 
-    /// A number that may be absent.
-    pub(super) fn optional(&self, q: &Quantity) -> Option<f64> {
-        let (value, span) = self.get(q.key)?;
+    /// A legal number behind a key; otherwise nothing, and a mistake when something else stands there.
+    fn legal(&self, key: &dyn Key) -> Option<f64> {
+        let entry = key.entry();
+        let (value, span) = self.get(key)?;
         let text = match value {
             DeValue::Integer(n) if n.radix() == 10 => n.as_str(),
             DeValue::Float(n) => n.as_str(),
             _ => {
-                self.wrong_type(q.key, span, &q.accepted());
+                self.wrong_type(entry, span);
                 return None;
             }
         };
         let number: f64 = text.parse().unwrap_or(f64::NAN);
-        if !q.holds(number) {
-            let what = format!(
-                "`{}` = {} is outside its legal range",
-                self.label(q.key),
-                text
-            );
-            self.doc.problem(span, what, q.accepted());
-            return None;
-        }
-        Some(number)
+        let wrong = if !entry.range().holds(number) {
+            "is outside its legal range"
+        } else if matches!(entry.kind, Kind::Whole(_)) && number.fract() != 0.0 {
+            "is not a whole number"
+        } else {
+            return Some(number);
+        };
+        let what = format!("`{}` = {text} {wrong}", entry.label());
+        self.doc.problem(span, what, entry.accepted());
+        None
     }
 
-    /// A number that must be there unless its [`Quantity`] has a default.
-    pub(super) fn number(&self, q: &Quantity) -> f64 {
-        let absent = self.table.is_none_or(|t| !t.contains_key(q.key));
-        match (self.optional(q), q.default) {
-            (Some(number), _) => number,
-            (None, Some(default)) => default,
-            (None, None) => {
+    /// The legal number behind a key, else its default, else a placeholder and a mistake.
+    fn needed(&self, key: &dyn Key) -> f64 {
+        let entry = key.entry();
+        let absent = self.table.is_none_or(|t| !t.contains_key(entry.name));
+        match (self.legal(key), entry.absent) {
+            (Some(number), _) | (None, Absent::Default(number)) => number,
+            (None, _) => {
                 if absent {
-                    self.missing(q.key, &q.accepted());
+                    self.missing(entry);
                 }
-                q.placeholder()
+                entry.placeholder()
             }
         }
     }
 
-    /// One of a few words. Absent takes `default`, or is a mistake when there is none.
-    pub(super) fn choice<T: Copy>(&self, key: &str, words: &[(&str, T)], default: Option<T>) -> T {
-        let list: Vec<String> = words
-            .iter()
-            .map(|(word, _)| format!("\"{word}\""))
-            .collect();
-        let accepted = format!("one of {}", list.join(", "));
+    /// A number that may be absent.
+    pub(super) fn optional(&self, key: &Number) -> Option<f64> {
+        self.legal(key)
+    }
+
+    /// A number that must be there unless its entry has a default.
+    pub(super) fn number(&self, key: &Number) -> f64 {
+        self.needed(key)
+    }
+
+    /// A whole number that may be absent.
+    pub(super) fn optional_whole(&self, key: &Whole) -> Option<u32> {
+        self.legal(key).map(|number| number as u32)
+    }
+
+    /// A whole number that must be there unless its entry has a default.
+    pub(super) fn whole(&self, key: &Whole) -> u32 {
+        self.needed(key) as u32
+    }
+
+    /// What the word behind a key stands for. Absent takes the default; nothing when there is none or the word
+    /// is unknown, which is then a mistake: whoever asked knows best what not to ask further.
+    pub(super) fn choice<T: Copy + Sync>(&self, key: &Words<T>) -> Option<T> {
+        let entry = key.entry();
         match self.get(key) {
             Some((DeValue::String(word), span)) => {
-                match words.iter().find(|(w, _)| *w == word.as_ref()) {
-                    Some((_, value)) => return *value,
-                    None => {
-                        let what = format!(
-                            "`{}` = \"{word}\" is not a word this key knows",
-                            self.label(key)
-                        );
-                        self.doc.problem(span, what, accepted);
-                    }
+                let known = key.value(word);
+                if known.is_none() {
+                    let what = format!(
+                        "`{}` = \"{word}\" is not a word this key knows",
+                        entry.label()
+                    );
+                    self.doc.problem(span, what, entry.accepted());
                 }
+                known
             }
-            Some((_, span)) => self.wrong_type(key, span, &accepted),
-            None if default.is_none() => self.missing(key, &accepted),
-            None => {}
+            Some((_, span)) => {
+                self.wrong_type(entry, span);
+                None
+            }
+            None => {
+                let default = key.default();
+                if default.is_none() {
+                    self.missing(entry);
+                }
+                default
+            }
         }
-        default.unwrap_or(words[0].1)
     }
 
-    /// A line of text.
-    pub(super) fn text(&self, key: &str, default: &str) -> String {
+    /// A line of text, or the entry's default.
+    pub(super) fn text(&self, key: &Text) -> String {
+        let entry = key.entry();
+        let default = match entry.absent {
+            Absent::Word(word) => word,
+            _ => "",
+        };
         match self.get(key) {
             Some((DeValue::String(text), span)) => {
+                let longest = match entry.kind {
+                    Kind::Text(longest) => longest,
+                    _ => usize::MAX,
+                };
                 if text.is_empty()
-                    || text.chars().count() > 400
+                    || text.chars().count() > longest
                     || text.chars().any(char::is_control)
                 {
-                    self.doc.problem(
-                        span,
-                        format!(
-                            "`{}` is empty, too long or holds control characters",
-                            self.label(key)
-                        ),
-                        "1 to 400 printable characters on one line".to_owned(),
+                    let what = format!(
+                        "`{}` is empty, too long or holds control characters",
+                        entry.label()
                     );
+                    self.doc.problem(span, what, entry.accepted());
                 }
                 text.to_string()
             }
             Some((_, span)) => {
-                self.wrong_type(key, span, "text in quotes");
+                self.wrong_type(entry, span);
                 default.to_owned()
             }
             None => default.to_owned(),
         }
     }
 
-    /// A list of `[first, second]` number pairs, each number in the range of its quantity.
-    pub(super) fn pairs(&self, key: &str, first: &Quantity, second: &Quantity) -> Vec<(f64, f64)> {
-        let accepted = format!(
-            "a list of pairs [{} {}, {} {}]",
-            first.key, first.unit, second.key, second.unit
-        );
+    /// A list of `[first, second]` number pairs, each number in the range of its column.
+    pub(super) fn pairs(&self, key: &Pairs) -> Vec<(f64, f64)> {
+        let entry = key.entry();
+        let Kind::Pairs([(_, first), (_, second)]) = entry.kind else {
+            return Vec::new();
+        };
         let Some((value, span)) = self.get(key) else {
-            self.missing(key, &accepted);
+            self.missing(entry);
             return Vec::new();
         };
         let DeValue::Array(rows) = value else {
-            self.wrong_type(key, span, &accepted);
+            self.wrong_type(entry, span);
             return Vec::new();
         };
         let mut out = Vec::new();
@@ -480,11 +534,10 @@ impl<'d> Section<'d> {
                 _ => {
                     let what = format!(
                         "`{}` holds {}, which is no legal pair",
-                        self.label(key),
+                        entry.label(),
                         &self.doc.text[row.span()]
                     );
-                    let accepted = format!("[{}, {}]", first.accepted(), second.accepted());
-                    self.doc.problem(row.span(), what, accepted);
+                    self.doc.problem(row.span(), what, entry.accepted());
                 }
             }
         }
@@ -500,7 +553,7 @@ impl<'d> Section<'d> {
             .filter(|(k, _)| !known.contains(k.get_ref().as_ref()))
         {
             let name = key.get_ref();
-            let list: Vec<&str> = known.iter().map(String::as_str).collect();
+            let list: Vec<&str> = known.iter().copied().collect();
             let accepted = match nearest(name, &list) {
                 Some(near) => format!("did you mean `{near}`? Known here: {}", list.join(", ")),
                 None => format!("one of {}", list.join(", ")),

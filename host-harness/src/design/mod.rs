@@ -7,9 +7,11 @@ mod accept;
 mod actuator;
 mod control;
 mod document;
+pub mod keys;
 mod plant;
-pub mod quantity;
 mod sensing;
+#[cfg(test)]
+mod tests;
 
 use std::path::Path;
 
@@ -20,7 +22,9 @@ pub(crate) use control::duty_word;
 pub use document::{DesignError, LARGEST_FILE_BYTES};
 use document::{Document, Section};
 pub use plant::{Event, PlantDesign, Scenario};
-pub use sensing::{Burst, Encoding, FORMATS, Sensing, SensorFacts, TableDesign, fraction_bits_for};
+pub use sensing::{
+    Burst, Encoding, FORMATS, Sensing, SensorFacts, SensorKind, TableDesign, fraction_bits_for,
+};
 
 /// A whole design.
 #[derive(Clone, Debug)]
@@ -98,7 +102,7 @@ pub fn parse(path: &str, text: &str) -> Result<Design, DesignError> {
 fn read(doc: &Document, whole: bool) -> Result<(String, Sensing, Option<Control>), DesignError> {
     let table = doc.parse()?;
     let root = Section::root(doc, &table);
-    let title = root.text("title", "untitled design");
+    let title = root.text(&keys::TITLE);
     let sensing = sensing::read(&root);
     let control = control::read(&root, sensing.as_ref(), whole);
     root.finish();

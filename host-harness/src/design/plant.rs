@@ -1,7 +1,7 @@
 //! `[plant]`, `[scenario]`: what the loop is tried on.
 
 use super::document::Section;
-use super::quantity as q;
+use super::keys as q;
 use crate::plant::Plant;
 use crate::plant::enclosure::Enclosure;
 use crate::plant::fan::Fan;
@@ -92,12 +92,9 @@ pub(super) fn read_plant(section: &Section<'_>, cooling: bool, sensor_lag_s: f64
 
 pub(super) fn read_scenario(section: &Section<'_>) -> Scenario {
     let duration_s = section.number(&q::DURATION);
-    let seed = section.number(&q::SEED);
-    if seed.fract() != 0.0 {
-        section.problem(q::SEED.key, "is not a whole number", &q::SEED.accepted());
-    }
+    let seed = section.whole(&q::SEED);
     let mut events = Vec::new();
-    for event in section.sections("event") {
+    for event in section.sections(&q::EVENT) {
         let at_s = event.number(&q::EVENT_AT);
         let read = Event {
             at_s,
@@ -107,14 +104,14 @@ pub(super) fn read_scenario(section: &Section<'_>) -> Scenario {
         };
         if at_s >= duration_s {
             event.problem(
-                q::EVENT_AT.key,
+                &q::EVENT_AT,
                 "lies at or after the end of the simulation",
                 &format!("a time below duration_s = {duration_s}"),
             );
         }
         if events.last().is_some_and(|last: &Event| last.at_s >= at_s) {
             event.problem(
-                q::EVENT_AT.key,
+                &q::EVENT_AT,
                 "is not later than the event before it",
                 "events in order of time, each at a time of its own",
             );
@@ -125,7 +122,7 @@ pub(super) fn read_scenario(section: &Section<'_>) -> Scenario {
     section.finish();
     Scenario {
         duration_s,
-        seed: seed as u64,
+        seed: seed.into(),
         events,
     }
 }

@@ -5,9 +5,8 @@ use sensor_math::adc::Adc;
 use sensor_math::curve::{Beta, Curve, Platinum, Point, Points, SteinhartHart};
 use sensor_math::divider::{Divider, Side};
 
-use super::actuator::whole;
 use super::document::Section;
-use super::quantity as q;
+use super::keys as q;
 
 /// How a design's table is laid out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,25 +19,6 @@ pub enum Encoding {
     Packed,
     /// Whatever needs the fewest bytes.
     Smallest,
-}
-
-impl Encoding {
-    /// The words of the design file and the command line.
-    pub const WORDS: &'static [(&'static str, Encoding)] = &[
-        ("uniform", Encoding::Uniform),
-        ("zones", Encoding::Zones),
-        ("packed", Encoding::Packed),
-        ("smallest", Encoding::Smallest),
-    ];
-
-    /// The word for this encoding.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        Self::WORDS
-            .iter()
-            .find(|(_, e)| *e == self)
-            .map_or("", |(w, _)| w)
-    }
 }
 
 /// What is known of the sensor and its converter beyond their nominal curve.
@@ -119,36 +99,35 @@ pub fn fraction_bits_for(low_celsius: f64, high_celsius: f64) -> u32 {
         .map_or(4, |(bits, _)| *bits)
 }
 
-#[derive(Clone, Copy)]
-enum Kind {
+/// What a sensor is and how its curve is given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SensorKind {
+    /// A thermistor by its Beta.
     NtcBeta,
+    /// A thermistor by Steinhart-Hart coefficients or fit points.
     SteinhartHart,
+    /// A platinum resistor.
     Platinum,
+    /// Measured points.
     Points,
 }
 
-fn read_curve(section: &Section<'_>) -> Option<Curve> {
-    let kinds = [
-        ("ntc-beta", Kind::NtcBeta),
-        ("ntc-steinhart-hart", Kind::SteinhartHart),
-        ("platinum", Kind::Platinum),
-        ("points", Kind::Points),
-    ];
-    match section.choice("kind", &kinds, None) {
-        Kind::NtcBeta => Some(Curve::Beta(Beta::new(
+fn read_curve(section: &Section<'_>, kind: SensorKind) -> Option<Curve> {
+    match kind {
+        SensorKind::NtcBeta => Some(Curve::Beta(Beta::new(
             section.number(&q::R25),
             section.number(&q::BETA),
         ))),
-        Kind::SteinhartHart if section.holds("through") => through(section),
-        Kind::SteinhartHart => Some(Curve::SteinhartHart(SteinhartHart::new(
+        SensorKind::SteinhartHart if section.holds(&q::THROUGH) => through(section),
+        SensorKind::SteinhartHart => Some(Curve::SteinhartHart(SteinhartHart::new(
             section.number(&q::SH_A),
             section.number(&q::SH_B),
             section.number(&q::SH_C),
         ))),
-        Kind::Platinum => Some(Curve::Platinum(Platinum::new(section.number(&q::R0)))),
-        Kind::Points => {
+        SensorKind::Platinum => Some(Curve::Platinum(Platinum::new(section.number(&q::R0)))),
+        SensorKind::Points => {
             let points: Vec<Point> = section
-                .pairs("points", &q::POINT_CELSIUS, &q::POINT_OHM)
+                .pairs(&q::POINTS)
                 .into_iter()
                 .map(|(celsius, ohm)| Point { celsius, ohm })
                 .collect();
@@ -159,7 +138,7 @@ fn read_curve(section: &Section<'_>) -> Option<Curve> {
             match Points::new(Box::leak(points.into_boxed_slice())) {
                 Ok(points) => Some(Curve::Points(points)),
                 Err(error) => {
-                    section.problem("points", &error.to_string(), "at least two points of rising temperature with resistances that all rise or all fall");
+                    section.problem(&q::POINTS, &error.to_string(), "at least two points of rising temperature with resistances that all rise or all fall");
                     None
                 }
             }
@@ -174,24 +153,24 @@ fn through(section: &Section<'_>) -> Option<Curve> {
     for coefficient in [&q::SH_A, &q::SH_B, &q::SH_C] {
         if section.optional(coefficient).is_some() {
             section.problem(
-                coefficient.key,
+                coefficient,
                 "is given beside fit points",
                 "either through = [[celsius, ohm], ...] or the three coefficients",
             );
         }
     }
-    let points = section.pairs("through", &q::FIT_CELSIUS, &q::FIT_OHM);
+    let points = section.pairs(&q::THROUGH);
     if section.document().is_bad() {
         return None;
     }
     let Ok(three) = <[(f64, f64); 3]>::try_from(points) else {
-        section.problem("through", "does not hold three points", ACCEPTED);
+        section.problem(&q::THROUGH, "does not hold three points", ACCEPTED);
         return None;
     };
     match SteinhartHart::through(three) {
         Ok(curve) => Some(Curve::SteinhartHart(curve)),
         Err(error) => {
-            section.problem("through", &format!("gives no curve: {error}"), ACCEPTED);
+            section.problem(&q::THROUGH, &format!("gives no curve: {error}"), ACCEPTED);
             None
         }
     }
@@ -199,11 +178,11 @@ fn through(section: &Section<'_>) -> Option<Curve> {
 
 /// How one reading is taken.
 fn burst(adc: &Section<'_>) -> Burst {
-    let samples = whole(adc, &q::BURST_SAMPLES);
+    let samples = adc.whole(&q::BURST_SAMPLES);
     let rate = adc.optional(&q::BURST_RATE);
     if samples > 1 && rate.is_none() && !adc.document().is_bad() {
         adc.problem(
-            q::BURST_SAMPLES.key,
+            &q::BURST_SAMPLES,
             &format!("= {samples} without a rate"),
             "burst_hertz beside it",
         );
@@ -215,17 +194,18 @@ fn burst(adc: &Section<'_>) -> Burst {
 }
 
 pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
-    let sensor = root.section("sensor", true);
-    let divider = root.section("divider", true);
-    let adc = root.section("adc", true);
-    let table = root.section("table", true);
+    let sensor = root.section(&q::SENSOR, true);
+    let divider = root.section(&q::DIVIDER, true);
+    let adc = root.section(&q::ADC, true);
+    let table = root.section(&q::TABLE, true);
 
-    let curve = read_curve(&sensor);
+    let kind = sensor.choice(&q::KIND);
+    let curve = kind.and_then(|kind| read_curve(&sensor, kind));
     let supply_volts = divider.number(&q::SUPPLY);
     let facts = SensorFacts {
         nominal_tolerance: sensor.number(&q::R25_TOLERANCE) / 100.0,
-        beta_tolerance: sensor.number(match curve {
-            Some(Curve::Platinum(_)) => &q::SLOPE_TOLERANCE,
+        beta_tolerance: sensor.number(match kind {
+            Some(SensorKind::Platinum) => &q::SLOPE_TOLERANCE,
             _ => &q::BETA_TOLERANCE,
         }) / 100.0,
         resistor_tolerance: divider.number(&q::RESISTOR_TOLERANCE) / 100.0,
@@ -240,11 +220,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         gain_error: adc.number(&q::ADC_GAIN) / 100.0,
     };
 
-    let side = divider.choice(
-        "sensor_side",
-        &[("supply", Side::Supply), ("ground", Side::Ground)],
-        None,
-    );
+    let side = divider.choice(&q::SENSOR_SIDE).unwrap_or(Side::Supply);
     let mut network = Divider::new(side, divider.number(&q::RESISTOR));
     if let Some(ohm) = divider.optional(&q::SERIES) {
         network = network.with_series(ohm);
@@ -253,23 +229,15 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         network = network.with_parallel(ohm);
     }
 
-    let mut converter = Adc::ratiometric(whole(&adc, &q::BITS));
-    if adc.choice(
-        "full_scale",
-        &[("codes", false), ("last-code", true)],
-        Some(false),
-    ) {
+    let mut converter = Adc::ratiometric(adc.whole(&q::BITS));
+    if adc.choice(&q::FULL_SCALE).unwrap_or(false) {
         converter = converter.with_last_code_as_full_scale();
     }
-    if adc.choice(
-        "reference",
-        &[("supply", false), ("fixed", true)],
-        Some(false),
-    ) {
+    if adc.choice(&q::REFERENCE_KIND).unwrap_or(false) {
         converter = converter.with_fixed_reference(adc.number(&q::REFERENCE), supply_volts);
     } else if adc.optional(&q::REFERENCE).is_some() {
         adc.problem(
-            q::REFERENCE.key,
+            &q::REFERENCE,
             "is given, but reference is \"supply\"",
             "reference = \"fixed\", or no reference_volts",
         );
@@ -279,7 +247,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     let high_celsius = table.number(&q::HIGH);
     if low_celsius >= high_celsius && !table.document().is_bad() {
         table.problem(
-            q::HIGH.key,
+            &q::HIGH,
             &format!("= {high_celsius} is not above low_celsius = {low_celsius}"),
             "high_celsius above low_celsius",
         );
@@ -288,10 +256,14 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         low_celsius,
         high_celsius,
         error_celsius: table.number(&q::TABLE_ERROR),
-        encoding: table.choice("encoding", Encoding::WORDS, Some(Encoding::Zones)),
+        encoding: table.choice(&q::ENCODING).unwrap_or(Encoding::Zones),
         fraction_bits: fraction_bits_for(low_celsius, high_celsius),
     };
-    for section in [&sensor, &divider, &adc, &table] {
+    // which keys belong to a sensor is not known before its kind is
+    if kind.is_some() {
+        sensor.finish();
+    }
+    for section in [&divider, &adc, &table] {
         section.finish();
     }
     let curve = curve?;
@@ -302,7 +274,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     for (quantity, at) in [(&q::LOW, low_celsius), (&q::HIGH, high_celsius)] {
         if at < curve_low || at > curve_high {
             table.problem(
-                quantity.key,
+                quantity,
                 &format!("= {at} is outside what the sensor's curve covers"),
                 &format!("a temperature from {curve_low} to {curve_high} degC"),
             );
@@ -310,7 +282,7 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     }
     if !table.document().is_bad() && !curve.is_valid_over(low_celsius, high_celsius) {
         sensor.problem(
-            "kind",
+            &q::KIND,
             "has coefficients whose curve is not strictly monotone over the table's range",
             "coefficients of one real sensor",
         );

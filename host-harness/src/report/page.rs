@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::plot::{Line, chart, colour};
 use crate::cli::text::duration;
-use crate::design::quantity::plain;
+use crate::design::keys::plain;
 use crate::design::{Actuator, Control, Design};
 use crate::plant::sound::level_change_db;
 use crate::simulate::{Response, Sample};
