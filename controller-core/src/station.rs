@@ -435,11 +435,40 @@ where
         &self.drive
     }
 
-    /// The terms that the law would form for this measurement now, for telemetry.
+    /// The terms that the next step's law would form for this measurement, for telemetry: with the start, the
+    /// take-over from the safe state or the new derivative that is still to come.
     #[must_use]
     pub fn terms(&self, measurement: FixedI16<F>) -> Terms<i16> {
         let settings = self.settings();
-        L::terms(&settings, &self.law, self.set_point, measurement.to_bits())
+        let mut law = self.law;
+        let measurement = measurement.to_bits();
+        Self::begin(
+            self.next,
+            &settings,
+            &mut law,
+            self.set_point,
+            measurement,
+            self.demand,
+        );
+        L::terms(&settings, &law, self.set_point, measurement)
+    }
+
+    /// Makes the law's state ready for a measurement, however it has to begin.
+    #[inline]
+    fn begin(
+        next: Next,
+        settings: &Settings<i16, SP>,
+        law: &mut L::State,
+        set_point: SetPoint<i16>,
+        measurement: i16,
+        demand: Duty,
+    ) {
+        match next {
+            Next::Continue => {}
+            Next::Reseed => L::reseed(law, measurement),
+            Next::Start => *law = L::start(settings, measurement),
+            Next::TakeOver => L::take_over(settings, law, set_point, measurement, demand.bits()),
+        }
     }
 
     /// Goes on with another configuration without any transfer of the law, as when the memory that
@@ -521,18 +550,15 @@ where
     #[inline]
     fn run(&mut self, measurement: i16) {
         let settings = self.settings();
-        match self.next {
-            Next::Continue => {}
-            Next::Reseed => L::reseed(&mut self.law, measurement),
-            Next::Start => self.law = L::start(&settings, measurement),
-            Next::TakeOver => L::take_over(
-                &settings,
-                &mut self.law,
-                self.set_point,
-                measurement,
-                self.demand.bits(),
-            ),
-        }
+        let (set_point, demand) = (self.set_point, self.demand);
+        Self::begin(
+            self.next,
+            &settings,
+            &mut self.law,
+            set_point,
+            measurement,
+            demand,
+        );
         self.next = Next::Continue;
         let demand = L::step(&settings, &mut self.law, self.set_point, measurement);
         self.demand = Duty::saturating(demand);

@@ -13,12 +13,9 @@ use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
 use controller_core::guard::hunting::HuntingConfig;
 
-use crate::design::{Actuator, Control, Design, FanDesign, HeaterDesign, duty_word};
+use crate::design::{Actuator, Control, Design, FAN_TICK_S, FanDesign, HeaterDesign, duty_word};
 use crate::integers::LawIntegers;
 use crate::reference::sensor::Truth;
-
-/// Output tick of a fan drive, seconds: spin-up times in hundredths of a second are as fine as a fan can feel.
-pub const FAN_TICK_S: f64 = 0.01;
 
 /// Readings that a fault or an implausible jump must last before it is believed: one noisy code must not roar.
 pub const CONFIRM_SAMPLES: u8 = 4;
@@ -193,9 +190,10 @@ impl Plan {
         let bits = design.sensing.table.fraction_bits;
         let word = |kelvin: f64| temperature_word(kelvin, bits);
         let period = control.period_s;
-        let (tick_s, drive) = match &control.actuator {
-            Actuator::Fan(f) => (FAN_TICK_S, fan(f, period)),
-            Actuator::Heater(h) => (0.5 / h.mains_hz, switch(h)),
+        let tick_s = control.actuator.tick_s();
+        let drive = match &control.actuator {
+            Actuator::Fan(f) => fan(f, period),
+            Actuator::Heater(h) => switch(h),
         };
         let ticks_per_sample = count(period / tick_s);
         let swing = HUNTING_PERIOD_LAGS * design.sensing.facts.lag_s / period;

@@ -1,5 +1,6 @@
 use super::{
-    Law, OnHunting, Pi, Pid, Station, StationConfig, StationError, StationParts, Words, halved,
+    Law, Next, OnHunting, Pi, Pid, Station, StationConfig, StationError, StationParts, Words,
+    halved,
 };
 use crate::drive::dither::{DitherConfig, Polarity};
 use crate::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
@@ -635,6 +636,51 @@ fn a_set_point_change_is_bumpless_or_plain_and_never_reaches_the_trip() {
     let cold = station.change_set_point(FixedI16::<U7>::lit("-130"), Weight::plain());
     assert_eq!(cold, Err(StationError::SetPointOutsideDomain));
     assert_eq!(station.set_point(), FixedI16::<U7>::lit("40"));
+}
+
+/// What telemetry shows is what the next step does, also where the law has yet to start, to take over from the safe
+/// state, or to begin its derivative anew.
+#[test]
+fn terms_are_those_of_the_next_step_however_it_begins() {
+    let gains = Mantissas {
+        kp: 600,
+        ki: 20,
+        kd: 9_000,
+    };
+    let settings = Settings::<i16, 8>::constant(gains, FLOOR.bits(), Duty::ONE, Action::Direct);
+    let mut parts = COOL_PARTS;
+    (parts.settings, parts.hunting, parts.rate) = (settings, None, None);
+    let config = StationConfig::constant(parts);
+    let mut station = Station::<Pid<4>, FanDrive, U7, 8>::new(&config);
+    let (mut started, mut taken_over, mut reseeded) = (0, 0, 0);
+    for step in 0..200 {
+        // now and then a lost reading, now and then a fault that is confirmed
+        let lost = step % 40 == 20 || (step % 40 > 25 && step % 40 < 30);
+        let word =
+            FixedI16::<U7>::from_bits(40 * 128 + step * 37 % 61 - if step < 5 { 2_000 } else { 0 });
+        let before = station.next;
+        let terms = station.terms(word);
+        station.output_tick();
+        station.pulses(0, 20);
+        let _ = station.step(if lost { Err(1) } else { Ok(word) }, 4);
+        if station.running() && !lost {
+            assert_eq!(
+                terms.demand,
+                station.demand().bits(),
+                "step {step} {before:?}"
+            );
+            match before {
+                Next::Start => {
+                    assert_eq!(terms.d, 0, "a derivative that has yet to start");
+                    started += 1;
+                }
+                Next::TakeOver => taken_over += 1,
+                Next::Reseed => reseeded += 1,
+                Next::Continue => {}
+            }
+        }
+    }
+    assert_eq!((started, taken_over, reseeded), (1, 5, 5));
 }
 
 #[test]

@@ -47,7 +47,7 @@ pub type Law = controller_core::station::Pi;
 pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
     controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
         controller_core::gain::Mantissas { kp: 2621, ki: 5872, kd: 0 },
-        6553,
+        6554,
         32767,
         controller_core::law::Action::Direct,
     );
@@ -98,7 +98,7 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(3200, 1257, 10)),
         on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(36476);
+    .with_checksum(14963);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

@@ -7,6 +7,7 @@ use crate::tree::Tree;
 use crate::{cargo, link::Link};
 use controller_core::station::Watchdog;
 use host_harness::design::{self, Design};
+use host_harness::simulate::held::Held;
 use host_harness::simulate::scene::Scene;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -269,7 +270,7 @@ fn run(
         let pulses = if held(index) { 0 } else { turned };
         let set_point = (scene.set_point() * counts).round() as i16;
         let record = controller.sample(code, set_point, pulses)?;
-        scene.advance(f64::from(record.outputs) / full);
+        scene.advance(&Held::throughout(f64::from(record.outputs) / full));
         trace.push(Sample { code, record });
     }
     Ok(trace)

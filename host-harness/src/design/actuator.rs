@@ -1,9 +1,15 @@
 //! `[fan]` and `[heater]`: what the demand drives.
 
+use controller_core::drive::dither::{DitherConfig, Polarity};
 use controller_core::drive::time_proportional::TimeProportionalConfig;
+use controller_core::duty::Duty;
 
+use super::control::duty_word;
 use super::document::Section;
 use super::keys as q;
+
+/// Output tick of a fan drive, seconds: spin-up times in hundredths of a second are as fine as a fan can feel.
+pub const FAN_TICK_S: f64 = 0.01;
 
 /// What the demand drives.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +21,15 @@ pub enum Actuator {
 }
 
 impl Actuator {
+    /// Output tick, seconds: a hundredth of one for fans, half a mains cycle for a switched heater.
+    #[must_use]
+    pub fn tick_s(&self) -> f64 {
+        match self {
+            Self::Fan(_) => FAN_TICK_S,
+            Self::Heater(heater) => 0.5 / heater.mains_hz,
+        }
+    }
+
     /// Pulses a second of the connected tachometer at full speed; 0 without one.
     #[must_use]
     pub fn full_pulses_s(&self) -> f64 {
@@ -49,6 +64,22 @@ pub struct FanDesign {
 }
 
 impl FanDesign {
+    /// The timer with the fan's floor.
+    fn timer(&self) -> DitherConfig {
+        DitherConfig::new(
+            self.pwm_period_counts.max(DitherConfig::TOP_MIN),
+            Duty::saturating(duty_word(self.floor)),
+            Polarity::ActiveHigh,
+        )
+        .expect("a period that is long enough")
+    }
+
+    /// The lowest duty that the timer gives exactly: the floor, or on a coarse timer the whole count above it.
+    #[must_use]
+    pub fn lowest_exact(&self) -> Duty {
+        self.timer().exact_from()
+    }
+
     /// Pulses a second of the connected tachometer at full speed; 0 without one.
     #[must_use]
     pub fn full_pulses_s(&self) -> f64 {

@@ -16,6 +16,12 @@ use super::sensing::{FORMATS, Sensing};
 /// is free on the smallest targets; then finer, then coarser. The station of the simulation is compiled for these.
 pub const GAIN_SCALES: [u32; 3] = [8, 12, 4];
 
+/// Share that only a number's representation explains.
+const EXACT: f64 = 1e-9;
+
+/// Share by which a period may miss a whole number of mains half-cycles: the mains wanders more.
+const MAINS_ROUNDING: f64 = 1e-3;
+
 /// Rounding of kp and kd that makes the choice pass on to a finer scale, share.
 const COMFORTABLE_ROUNDING: f64 = 0.0025;
 
@@ -231,8 +237,10 @@ pub(super) fn read(
         );
     }
 
+    whole_ticks(&section, period_s, &actuator);
     let (lo, hi) = match &actuator {
-        Actuator::Fan(fan) => (duty_word(fan.floor), i16::MAX),
+        // the timer's own floor: what lies below it, a coarse timer cannot give
+        Actuator::Fan(fan) => (fan.lowest_exact().bits(), i16::MAX),
         Actuator::Heater(heater) => (0, duty_word(heater.limit)),
     };
     let sampling = Sampling {
@@ -324,6 +332,46 @@ fn forbid(root: &Section<'_>, section: &Section<'_>, key: &SectionKey, why: &str
     if section.is_present() {
         root.problem(key, "has nothing to drive", why);
     }
+}
+
+/// A period that firmware counts in output ticks and in milliseconds must be a whole number of either.
+fn whole_ticks(section: &Section<'_>, period_s: f64, actuator: &Actuator) {
+    let tick_s = actuator.tick_s();
+    let rounding = match actuator {
+        Actuator::Fan(_) => EXACT,
+        Actuator::Heater(_) => MAINS_ROUNDING,
+    };
+    let is_whole = |ms: f64, rounding: f64| {
+        let ticks = ms / 1e3 / tick_s;
+        ticks.round() >= 1.0 && (ticks / ticks.round() - 1.0).abs() <= rounding
+    };
+    let ms = period_s * 1e3;
+    if (ms - ms.round()).abs() < 1e-6 && is_whole(ms.round(), rounding) {
+        return;
+    }
+    // the nearest that fit exactly, or where a mains frequency has none, well enough
+    let below = ms.floor() as u32;
+    let nearest = |range: &mut dyn Iterator<Item = u32>| {
+        let all: Vec<f64> = range.map(f64::from).collect();
+        let fits = |rounding| all.iter().find(|&&ms| is_whole(ms, rounding));
+        fits(EXACT).or_else(|| fits(rounding)).copied()
+    };
+    let near: Vec<String> = [
+        nearest(&mut (1..=below).rev()),
+        nearest(&mut (below + 1..=60_000)),
+    ]
+    .into_iter()
+    .flatten()
+    .map(|ms| format!("{}", ms / 1e3))
+    .collect();
+    section.problem(
+        q::PERIOD.key,
+        &format!(
+            "= {period_s} is not a whole number of milliseconds and of output ticks of {} ms",
+            (tick_s * 1e6).round() / 1e3
+        ),
+        &near.join(" or "),
+    );
 }
 
 /// A temperature that the loop works at must be seen by the table and lie in the law's domain.

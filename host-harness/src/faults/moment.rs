@@ -13,6 +13,7 @@ use crate::plant::enclosure::CONVECTION_EXPONENT;
 use crate::plant::tachometer::Tachometer;
 use crate::reference::sensor::Truth;
 use crate::simulate::Story;
+use crate::simulate::held::{Held, mean};
 use crate::simulate::station::RunningStation;
 
 /// Samples without a token after which the watchdog resets the chip.
@@ -264,22 +265,29 @@ impl<'a> Moment<'a> {
 
         let periods = 1.0 + injector.as_deref().map_or(0.0, |i| i.late(time_s));
         let ticks = (f64::from(world.plan.ticks_per_sample) * periods).round();
+        // without ticks the pin keeps what it had last
+        let mut held = Held::throughout(self.pin).to_vec();
         if injector.as_deref().is_none_or(|i| i.ticks(time_s)) {
-            self.pin = self.chip.ticks(ticks as u32);
-            seen.asked = Some(self.pin);
+            held = self.chip.ticks(ticks as u32);
+            seen.asked = Some(mean(&held));
+            self.pin = held.last().map_or(self.pin, |last| last.duty);
         }
         self.elapsed += ticks;
-        let duty = injector
-            .as_deref()
-            .map_or(self.pin, |i| i.actuator(time_s, self.pin));
         let length = control.period_s * periods;
+        let tick_s = length / held.iter().map(|h| f64::from(h.ticks)).sum::<f64>();
         let around = self.story.around;
-        self.plant.advance(length, duty, around);
-        let speed = self.plant.fan_speed();
-        let shown = injector
-            .as_deref()
-            .map_or(speed, |i| i.rotation(time_s, speed));
-        self.tachometer.turn(shown, length);
+        for h in held {
+            let duty = injector
+                .as_deref()
+                .map_or(h.duty, |i| i.actuator(time_s, h.duty));
+            let seconds = tick_s * f64::from(h.ticks);
+            self.plant.advance(seconds, duty, around);
+            let speed = self.plant.fan_speed();
+            let shown = injector
+                .as_deref()
+                .map_or(speed, |i| i.rotation(time_s, speed));
+            self.tachometer.turn(shown, seconds);
+        }
         self.time_s += length;
         seen.celsius = before.max(self.plant.celsius());
         seen

@@ -1,6 +1,7 @@
 //! The drive in real arithmetic, for the loop that the integers are compared with.
 
 use crate::plan::{DrivePlan, Plan};
+use crate::simulate::held::Held;
 use crate::simulate::share;
 
 /// What a drive does to a demand, in real numbers: floor, push and slew for fans, window and whole cycles for
@@ -53,8 +54,8 @@ impl RealDrive {
         }
     }
 
-    /// Takes a sample's demand; gives the average share of full during it.
-    pub(super) fn sample(&mut self, wanted: f64) -> f64 {
+    /// Takes a sample's demand; gives what arrives during it.
+    pub(super) fn sample(&mut self, wanted: f64) -> Vec<Held> {
         match &mut self.kind {
             Kind::Fan {
                 floor, slew, duty, ..
@@ -65,7 +66,15 @@ impl RealDrive {
             }
             Kind::Switch { demand, .. } => *demand = wanted,
         }
-        (0..self.ticks).map(|_| self.tick()).sum::<f64>() / f64::from(self.ticks)
+        let mut out: Vec<Held> = Vec::with_capacity(1);
+        for _ in 0..self.ticks {
+            let duty = self.tick();
+            match out.last_mut() {
+                Some(last) if last.duty == duty => last.ticks += 1,
+                _ => out.push(Held { ticks: 1, duty }),
+            }
+        }
+        out
     }
 
     fn tick(&mut self) -> f64 {

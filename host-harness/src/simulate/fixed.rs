@@ -2,6 +2,7 @@
 
 use sensor_math::fault::FaultCode;
 
+use super::held::mean;
 use super::scene::Scene;
 use super::station::{self, RunningStation, StepTerms};
 use super::{Sample, share};
@@ -78,7 +79,7 @@ impl<'a> Fixed<'a> {
             // after a fault the station takes over at another integrator: nothing to compare with from there
             _ => self.exact = None,
         }
-        let duty = station.ticks(self.plan.ticks_per_sample.into());
+        let held = station.ticks(self.plan.ticks_per_sample.into());
         let lsb = f64::from(i16::MAX);
         let sample = Sample {
             time_s,
@@ -90,10 +91,10 @@ impl<'a> Fixed<'a> {
             i: f64::from(terms.i) / lsb,
             d: f64::from(terms.d) / lsb,
             demand: share(station.demand()),
-            duty,
+            duty: mean(&held),
             fan_speed: self.scene.plant().fan_speed(),
         };
-        self.scene.advance(duty);
+        self.scene.advance(&held);
         sample
     }
 }

@@ -6,6 +6,7 @@
 
 mod actuation;
 mod fixed;
+pub mod held;
 pub mod long;
 pub mod metrics;
 mod real;

@@ -1,6 +1,7 @@
 //! The same loop in real arithmetic, a sample at a time.
 
 use super::actuation::RealDrive;
+use super::held::mean;
 use super::scene::Scene;
 use super::{Sample, share};
 use crate::design::Design;
@@ -50,7 +51,7 @@ impl<'a> Real<'a> {
         let reading = self.scene.celsius_of(code);
         let celsius = self.scene.plant().celsius();
         let terms = self.law.step(set_point, reading);
-        let duty = self.drive.sample(terms.demand);
+        let held = self.drive.sample(terms.demand);
         let sample = Sample {
             time_s,
             set_point,
@@ -61,10 +62,10 @@ impl<'a> Real<'a> {
             i: terms.i,
             d: terms.d,
             demand: terms.demand,
-            duty,
+            duty: mean(&held),
             fan_speed: self.scene.plant().fan_speed(),
         };
-        self.scene.advance(duty);
+        self.scene.advance(&held);
         sample
     }
 }

@@ -1,6 +1,7 @@
 //! What a controller stands in, a sample at a time: plant, surroundings, sensor and converter of a design.
 
 use super::Story;
+use super::held::Held;
 use crate::design::Design;
 use crate::plant::Plant;
 use crate::plant::converter::Converter;
@@ -83,10 +84,14 @@ impl<'a> Scene<'a> {
         self.tachometer.take()
     }
 
-    /// Goes on for a sample period with `duty`, a share of full, at the actuator.
-    pub fn advance(&mut self, duty: f64) {
-        let period_s = self.story.control.period_s;
-        self.plant.advance(period_s, duty, self.story.around);
-        self.tachometer.turn(self.plant.fan_speed(), period_s);
+    /// Goes on for a sample period, with these stretches of duty at the actuator one after the other.
+    pub fn advance(&mut self, held: &[Held]) {
+        let ticks: u32 = held.iter().map(|h| h.ticks).sum();
+        let tick_s = self.story.control.period_s / f64::from(ticks);
+        for h in held {
+            let seconds = f64::from(h.ticks) * tick_s;
+            self.plant.advance(seconds, h.duty, self.story.around);
+            self.tachometer.turn(self.plant.fan_speed(), seconds);
+        }
     }
 }

@@ -21,6 +21,7 @@ use fixed::FixedI16;
 use fixed::types::extra::U7;
 use sensor_math::fault::FaultCode;
 
+use super::held::{Held, stretches};
 use crate::integers::LawIntegers;
 use crate::plan::{DrivePlan, Plan, fan_drive, switch_drive};
 
@@ -40,8 +41,8 @@ pub struct StepTerms {
 pub trait RunningStation: Send + Sync {
     /// Takes a sample; true when a liveness token came out.
     fn sample(&mut self, reading: Result<i16, FaultCode>, elapsed_ticks: u16) -> bool;
-    /// What the pin does for so many output ticks, share of full on average.
-    fn ticks(&mut self, count: u32) -> f64;
+    /// What the pin does for so many output ticks.
+    fn ticks(&mut self, count: u32) -> Vec<Held>;
     /// Pulses of the tachometer since the last call.
     fn pulses(&mut self, pulses: u16);
     /// The terms that the next sample would form.
@@ -97,7 +98,7 @@ struct Running<L: Law<SP>, D: Drive + 'static, const SP: u32> {
     good: &'static Config<D, SP>,
     flipped: &'static [Config<D, SP>],
     station: Station<'static, L, D, U7, SP>,
-    top: f64,
+    top: u16,
 }
 
 impl<L, D, const SP: u32> RunningStation for Running<L, D, SP>
@@ -112,11 +113,9 @@ where
             .step(reading.map(FixedI16::from_bits), elapsed_ticks)
             .is_some()
     }
-    fn ticks(&mut self, count: u32) -> f64 {
-        let clocks: u64 = (0..count)
-            .map(|_| u64::from(D::clocks(self.station.output_tick())))
-            .sum();
-        clocks as f64 / (self.top * f64::from(count))
+    fn ticks(&mut self, count: u32) -> Vec<Held> {
+        let clocks = (0..count).map(|_| D::clocks(self.station.output_tick()));
+        stretches(clocks, self.top)
     }
     fn pulses(&mut self, pulses: u16) {
         self.station.pulses(0, pulses);
@@ -216,7 +215,7 @@ fn config<D: Drive, const SP: u32>(
     .expect(CHECKED)
 }
 
-fn boxed<L, D, const SP: u32>(plan: &Plan, drive: D::Config, top: f64) -> Box<dyn RunningStation>
+fn boxed<L, D, const SP: u32>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
 where
     L: Law<SP> + 'static,
     L::State: Send + Sync,
@@ -239,7 +238,7 @@ where
     })
 }
 
-fn with_law<D, const SP: u32>(plan: &Plan, drive: D::Config, top: f64) -> Box<dyn RunningStation>
+fn with_law<D, const SP: u32>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
 where
     D: Pin + Clone + Send + Sync,
     D::Config: Send + Sync,
@@ -259,7 +258,7 @@ where
     }
 }
 
-fn with_scale<D>(plan: &Plan, drive: D::Config, top: f64) -> Box<dyn RunningStation>
+fn with_scale<D>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
 where
     D: Pin + Clone + Send + Sync,
     D::Config: Send + Sync,
@@ -283,10 +282,8 @@ pub fn station(plan: &Plan) -> Box<dyn RunningStation> {
             parts,
             top,
             tachometer,
-        } => with_scale::<FanDrive<1>>(plan, fan_drive(parts, top, tachometer), f64::from(top)),
-        DrivePlan::Switch(parts) => {
-            with_scale::<SwitchedHeaterDrive>(plan, switch_drive(parts), 1.0)
-        }
+        } => with_scale::<FanDrive<1>>(plan, fan_drive(parts, top, tachometer), top),
+        DrivePlan::Switch(parts) => with_scale::<SwitchedHeaterDrive>(plan, switch_drive(parts), 1),
     }
 }
 
