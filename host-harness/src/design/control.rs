@@ -365,7 +365,7 @@ fn whole_ticks(section: &Section<'_>, period_s: f64, actuator: &Actuator) {
     .map(|ms| format!("{}", ms / 1e3))
     .collect();
     section.problem(
-        q::PERIOD.key,
+        &q::PERIOD,
         &format!(
             "= {period_s} is not a whole number of milliseconds and of output ticks of {} ms",
             (tick_s * 1e6).round() / 1e3
