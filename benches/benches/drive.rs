@@ -9,16 +9,18 @@ use controller_core::drive::output::{FanDrive, FanDriveConfig};
 use controller_core::drive::tachometer::PulsePeriod;
 use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
+use controller_core::fields::Fields;
 use controller_core::gain::Mantissas;
+use controller_core::guard::GuardsConfig;
 use controller_core::guard::effect::EffectConfig;
-use controller_core::guard::hunting::HuntingConfig;
+use controller_core::guard::hunting::{HuntingConfig, OnHunting};
 use controller_core::guard::rate::RateConfig;
 use controller_core::guard::sensor::SensorConfig;
 use controller_core::guard::stale::StaleConfig;
 use controller_core::guard::stuck::StuckConfig;
 use controller_core::guard::trip::TripConfig;
 use controller_core::law::{Action, Settings};
-use controller_core::station::{OnHunting, Pi, Station, StationConfig, StationParts, Words};
+use controller_core::station::{Pi, Station, StationConfig, StationParts};
 use criterion::{Criterion, criterion_group, criterion_main};
 use fixed::FixedI16;
 use fixed::types::extra::U7;
@@ -59,14 +61,16 @@ const STATION: StationConfig<8, FanDrive> = StationConfig::constant(StationParts
         tachometer: None,
         wiring: Wiring::FourWire,
     },
-    sensor: SensorConfig::constant(4, 8),
-    stale: StaleConfig::constant(100),
-    trip: TripConfig::constant(46 * 128, 2 * 128, 2),
-    rate: Some(RateConfig::constant(256)),
-    stuck: Some(StuckConfig::constant(200, Duty::fraction(0.1))),
-    effect: Some(EffectConfig::constant(Duty::fraction(0.95), 3_600, 51, 256)),
-    hunting: Some(HuntingConfig::constant(3_000, 572, 10)),
-    on_hunting: OnHunting::Report,
+    guards: GuardsConfig {
+        sensor: SensorConfig::constant(4, 8),
+        stale: StaleConfig::constant(100),
+        trip: TripConfig::constant(46 * 128, 2 * 128, 2),
+        rate: Some(RateConfig::constant(256)),
+        stuck: Some(StuckConfig::constant(200, Duty::fraction(0.1))),
+        effect: Some(EffectConfig::constant(Duty::fraction(0.95), 3_600, 51, 256)),
+        hunting: Some(HuntingConfig::constant(3_000, 572, 10)),
+        on_hunting: OnHunting::Report,
+    },
 });
 
 fn duty_to_compare(c: &mut Criterion) {

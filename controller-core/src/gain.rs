@@ -27,6 +27,7 @@ mod form;
 
 pub use form::{Gains, filter_exponent};
 
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 use crate::word::Narrow;
 
 /// Gains as the law uses them: raw unsigned integers. `kp` and `kd` are scaled by `2^SP`, `ki` by `2^n`.
@@ -38,6 +39,26 @@ pub struct Mantissas<N: Narrow> {
     pub ki: N::Unsigned,
     /// Derivative gain, duty LSB per temperature LSB of `measurement - filtered`, times `2^SP`.
     pub kd: N::Unsigned,
+}
+
+impl Fields for Mantissas<i16> {
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::gain::Mantissas")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { kp, ki, kd } = *self;
+        walk.value(
+            &field("kp", Unit::Gain, "proportional gain"),
+            Value::Word(kp),
+        );
+        walk.value(
+            &field("ki", Unit::IntegralGain, "integral gain"),
+            Value::Word(ki),
+        );
+        walk.value(&field("kd", Unit::Gain, "derivative gain"), Value::Word(kd));
+    }
 }
 
 /// How a loop is sampled and scaled: what turns a physical gain into a mantissa.

@@ -26,6 +26,9 @@ pub mod guard;
 // All of it together: what a firmware loop calls.
 pub mod station;
 
+// What a configuration is made of, told once.
+pub mod fields;
+
 // How errors speak.
 mod message;
 

@@ -34,16 +34,16 @@
 mod checksum;
 mod config;
 mod law;
-mod words;
 
-pub use checksum::{Checksum, Words};
-pub use config::{OnHunting, StationConfig, StationError, StationParts};
+pub use checksum::Checksum;
+pub use config::{StationConfig, StationError, StationParts};
 pub use law::{Law, Pi, Pid, halved};
 
 use crate::drive::output::Drive;
 use crate::duty::Duty;
+use crate::fields::Fields;
 use crate::guard::effect::EffectGuard;
-use crate::guard::hunting::HuntingGuard;
+use crate::guard::hunting::{HuntingGuard, OnHunting};
 use crate::guard::rate::RateGuard;
 use crate::guard::sensor::{SensorGuard, SensorVerdict};
 use crate::guard::stale::StaleGuard;
@@ -62,8 +62,8 @@ use fixed::FixedI16;
 ///
 /// ```
 /// # use controller_core::drive::{dither::{DitherConfig, Polarity}, output::{PwmHeaterConfig, PwmHeaterDrive}};
-/// # use controller_core::{duty::Duty, gain::Mantissas, guard::{sensor::SensorConfig, stale::StaleConfig, trip::TripConfig}};
-/// # use controller_core::{law::{Action, Settings}, station::{OnHunting, StationParts}};
+/// # use controller_core::{duty::Duty, gain::Mantissas, guard::{GuardsConfig, hunting::OnHunting, sensor::SensorConfig, stale::StaleConfig, trip::TripConfig}};
+/// # use controller_core::{law::{Action, Settings}, station::StationParts};
 /// use controller_core::station::{Configuration, Pi, Station, StationConfig};
 /// use fixed::types::extra::U7;
 ///
@@ -72,10 +72,12 @@ use fixed::FixedI16;
 /// #       settings: Settings::<i16, 8>::constant(Mantissas { kp: 1300, ki: 65, kd: 0 }, 0, Duty::ONE, Action::Reverse),
 /// #       set_point: fixed::FixedI16::<U7>::lit("24"),
 /// #       drive: PwmHeaterConfig { timer: DitherConfig::constant(1000, Duty::OFF, Polarity::ActiveHigh) },
-/// #       sensor: SensorConfig::constant(3, 6),
-/// #       stale: StaleConfig::constant(500),
-/// #       trip: TripConfig::constant(32 * 128, 128, 2),
-/// #       rate: None, stuck: None, effect: None, hunting: None, on_hunting: OnHunting::Report,
+/// #       guards: GuardsConfig {
+/// #           sensor: SensorConfig::constant(3, 6),
+/// #           stale: StaleConfig::constant(500),
+/// #           trip: TripConfig::constant(32 * 128, 128, 2),
+/// #           rate: None, stuck: None, effect: None, hunting: None, on_hunting: OnHunting::Report,
+/// #       },
 /// #   });
 /// #[derive(Clone, Copy)]
 /// struct Tray;
@@ -147,9 +149,10 @@ enum Next {
 /// use controller_core::drive::wiring::Wiring;
 /// use controller_core::duty::Duty;
 /// use controller_core::gain::Mantissas;
-/// use controller_core::guard::{Alarm, sensor::SensorConfig, stale::StaleConfig, trip::TripConfig};
+/// use controller_core::guard::{Alarm, GuardsConfig, hunting::OnHunting, sensor::SensorConfig};
+/// use controller_core::guard::{stale::StaleConfig, trip::TripConfig};
 /// use controller_core::law::{Action, Settings};
-/// use controller_core::station::{OnHunting, Pi, Station, StationConfig, StationParts};
+/// use controller_core::station::{Pi, Station, StationConfig, StationParts};
 /// use fixed::FixedI16;
 /// use fixed::types::extra::U7;
 ///
@@ -174,14 +177,16 @@ enum Next {
 ///         tachometer: None,
 ///         wiring: Wiring::FourWire,
 ///     },
-///     sensor: SensorConfig::constant(4, 8),
-///     stale: StaleConfig::constant(40),
-///     trip: TripConfig::constant(46 * 128, 2 * 128, 2),
-///     rate: None,
-///     stuck: None,
-///     effect: None,
-///     hunting: None,
-///     on_hunting: OnHunting::Report,
+///     guards: GuardsConfig {
+///         sensor: SensorConfig::constant(4, 8),
+///         stale: StaleConfig::constant(40),
+///         trip: TripConfig::constant(46 * 128, 2 * 128, 2),
+///         rate: None,
+///         stuck: None,
+///         effect: None,
+///         hunting: None,
+///         on_hunting: OnHunting::Report,
+///     },
 /// });
 ///
 /// let mut station: Station<Pi, FanDrive, U7, 8> = Station::new(&STATION);
@@ -271,7 +276,7 @@ where
     ) -> Option<Liveness> {
         let source = self.config;
         let config = source.get();
-        let late = self.stale.sample(&config.stale, elapsed_ticks);
+        let late = self.stale.sample(&config.guards.stale, elapsed_ticks);
         self.raise(Alarm::Stale, late);
         if late {
             self.rate.restart();
@@ -279,13 +284,13 @@ where
         let usable = match reading {
             Ok(temperature) => self.judge(temperature.to_bits()),
             Err(_) => {
-                if let Some(rate) = &config.rate {
+                if let Some(rate) = &config.guards.rate {
                     self.rate.missed(rate);
                 }
                 None
             }
         };
-        let verdict = self.sensor.sample(&config.sensor, usable.is_some());
+        let verdict = self.sensor.sample(&config.guards.sensor, usable.is_some());
         self.raise(Alarm::Sensor, verdict == SensorVerdict::Fault);
         let usable = match verdict {
             SensorVerdict::Use => usable,
@@ -312,7 +317,7 @@ where
     #[inline]
     pub fn output_tick(&mut self) -> D::Output {
         self.ticked = true;
-        if self.stale.tick(&self.config.get().stale) {
+        if self.stale.tick(&self.config.get().guards.stale) {
             self.raise(Alarm::Stale, true);
             self.make_safe();
         }
@@ -341,7 +346,7 @@ where
         new: FixedI16<F>,
         weight: Weight<i16>,
     ) -> Result<(), StationError> {
-        if new.to_bits() >= self.config.get().trip.trip() {
+        if new.to_bits() >= self.config.get().guards.trip.trip() {
             return Err(StationError::SetPointAtTrip);
         }
         let Ok(new) = SetPoint::<i16>::new(new.to_bits()) else {
@@ -360,7 +365,8 @@ where
         let cool = if self.alarms.has(Alarm::Sensor) {
             !self.trip.latched()
         } else {
-            self.trip.reset(&self.config.get().trip, self.reading)
+            self.trip
+                .reset(&self.config.get().guards.trip, self.reading)
         };
         self.alarms.set(Alarm::Trip, !cool);
         self.effect.reset();
@@ -511,9 +517,9 @@ where
         let source = self.config;
         let config = source.get();
         self.reading = measurement;
-        let tripped = self.trip.tripped(&config.trip, measurement);
+        let tripped = self.trip.tripped(&config.guards.trip, measurement);
         self.raise(Alarm::Trip, tripped);
-        match &config.rate {
+        match &config.guards.rate {
             Some(rate) if !self.rate.plausible(rate, measurement) => None,
             _ => Some(measurement),
         }
@@ -526,20 +532,20 @@ where
         let config = source.get();
         let applied = self.drive.applied(&config.drive);
         let error = law::error(&config.settings, self.set_point, measurement);
-        if let Some(stuck) = &config.stuck {
+        if let Some(stuck) = &config.guards.stuck {
             let stuck = self.stuck.stuck(stuck, measurement, applied);
             self.raise(Alarm::Stuck, stuck);
         }
-        if let Some(effect) = &config.effect {
+        if let Some(effect) = &config.guards.effect {
             let without = self.effect.without_effect(effect, error, applied);
             self.raise(Alarm::NoEffect, without);
         }
-        if let Some(hunting) = &config.hunting
+        if let Some(hunting) = &config.guards.hunting
             && self.next == Next::Continue
         {
             let hunts = self.hunting.hunting(hunting, error);
             self.raise(Alarm::Hunting, hunts);
-            if hunts && !self.halved && config.on_hunting == OnHunting::HalveGains {
+            if hunts && !self.halved && config.guards.on_hunting == OnHunting::HalveGains {
                 L::absorb_halving(&config.settings, &mut self.law, self.set_point, measurement);
                 self.halved = true;
             }
@@ -587,9 +593,9 @@ where
         };
         // From memory, not from what the compiler knows of it.
         let config = core::hint::black_box(config);
-        self.sum = config.add_part(self.tested, self.sum);
+        config.walk_part(self.tested, &mut self.sum);
         self.tested = self.tested.wrapping_add(1);
-        if self.tested >= <StationConfig<SP, D, F> as Words>::PARTS {
+        if self.tested >= <StationConfig<SP, D, F> as Fields>::PARTS {
             if self.sum.value() != expected {
                 self.raise(Alarm::SelfTest, true);
             }

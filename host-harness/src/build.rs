@@ -7,6 +7,7 @@ use crate::divider::budget::{Row, budget};
 use crate::emit;
 use crate::emit::cost::{self, LawForm, TableForm};
 use crate::failure::Failure;
+use crate::plan::Plan;
 use crate::report::plot::{Line, chart, colour};
 use crate::report::{self, Page};
 use crate::simulate::metrics::{self, Hunting};
@@ -56,7 +57,7 @@ pub fn read(table: &Table, code: u16) -> Result<i16, FaultCode> {
 /// Runs the scenario with the shipped thermometer over the design's table.
 #[must_use]
 pub fn respond(design: &Design, table: &Table) -> Response {
-    simulate::run(design, &|code| read(table, code))
+    simulate::run(design, &Plan::new(design), &|code| read(table, code))
 }
 
 /// Figures of a response, and whether it hunts.
@@ -126,7 +127,8 @@ pub fn figures(design: &Design, response: &Response) -> (LoopFigures, Hunting) {
 /// A table that cannot exist.
 pub fn build(design: &Design) -> Result<Built, Failure> {
     let table = table(&design.sensing)?;
-    let response = respond(design, &table);
+    let plan = Plan::new(design);
+    let response = simulate::run(design, &plan, &|code| read(&table, code));
     let (loop_figures, hunting) = figures(design, &response);
     let truth = crate::reference::sensor::Truth::new(&design.sensing.sensor);
     // the walk over every code against the independent curve: the table's error is not taken from its generator
@@ -160,7 +162,7 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
     } else {
         Vec::new()
     };
-    let firmware = emit::rust(design, &table, &verdict);
+    let firmware = emit::rust(design, &plan, &table, &verdict);
     let page = report::page(&Page {
         design,
         verdict: &verdict,
@@ -170,8 +172,9 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         costs: &costs,
         budget_svg: Some(&budget_chart(design)),
         firmware: &firmware,
+        plan: &plan,
     });
-    let pair = emit::c(design, &table, &verdict);
+    let pair = emit::c(design, &plan, &table, &verdict);
     let files = vec![
         ("firmware.c", pair.source.into_bytes()),
         ("firmware.h", pair.header.into_bytes()),

@@ -8,6 +8,7 @@
 pub mod design;
 
 // What is made of it, left to right along the signal path.
+pub mod configured;
 pub mod divider;
 pub mod emit;
 pub mod integers;

@@ -1,5 +1,5 @@
-//! The plan: a design turned into the integers of a station. Simulation, fault campaign and emitted firmware
-//! all start from it, so that what is tried is what is flashed.
+//! The plan: a design turned into the checked configuration of a station, in the crates' own types. Simulation, fault
+//! campaign and emitted firmware all start from it, so that what is tried is what is flashed.
 
 use controller_core::drive::dither::{DitherConfig, Polarity};
 use controller_core::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
@@ -11,7 +11,14 @@ use controller_core::drive::time_proportional::{
 };
 use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
-use controller_core::guard::hunting::HuntingConfig;
+use controller_core::guard::effect::EffectConfig;
+use controller_core::guard::hunting::{HuntingConfig, OnHunting};
+use controller_core::guard::rate::RateConfig;
+use controller_core::guard::sensor::SensorConfig;
+use controller_core::guard::stale::StaleConfig;
+use controller_core::guard::stuck::StuckConfig;
+use controller_core::guard::trip::TripConfig;
+use controller_core::guard::{GuardError, GuardsConfig};
 
 use crate::design::{Actuator, Control, Design, FAN_TICK_S, FanDesign, HeaterDesign, duty_word};
 use crate::integers::LawIntegers;
@@ -61,48 +68,16 @@ pub const HUNTING_PERIOD_LAGS: f64 = std::f64::consts::TAU;
 /// Periods of that length after which one half-swing is forgotten.
 pub const HUNTING_FORGET_PERIODS: f64 = 4.0;
 
-/// The drive's integers.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The drive's checked configuration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DrivePlan {
     /// Fans that share one PWM pin.
-    Fan {
-        /// Floor, push, slew.
-        parts: FanParts,
-        /// Period of the PWM timer, counts.
-        top: u16,
-        /// (least pulses a sample, windows that confirm, pushes before the alarm), when a tachometer is connected.
-        tachometer: Option<(u16, u8, u8)>,
-    },
+    Fans(FanDriveConfig<1>),
     /// A heater behind a mains switch.
-    Switch(TimeProportionalParts),
+    Switch(TimeProportionalConfig),
 }
 
-/// The guards' integers; temperatures as words, times in samples unless they say ticks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct GuardPlan {
-    /// Bad readings that confirm a fault.
-    pub confirm: u8,
-    /// Good readings that end it.
-    pub recover: u8,
-    /// Output ticks without a sample.
-    pub stale_ticks: u16,
-    /// The trip.
-    pub trip: i16,
-    /// Below the trip by this before it may be reset.
-    pub trip_hysteresis: i16,
-    /// Samples that confirm it.
-    pub trip_confirm: u8,
-    /// Largest believable move in a sample.
-    pub rate: i16,
-    /// Equal readings, and the duty's travel meanwhile, that make a stuck one.
-    pub stuck: (u16, Duty),
-    /// Hard drive: level, samples, response, margin.
-    pub effect: (Duty, u16, i16, i16),
-    /// Hunting: limit of a half-swing, samples after which one is forgotten, detections.
-    pub hunting: (u32, u16, u8),
-}
-
-/// Every integer of a station.
+/// Everything that a station is told, in the crates' own types.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
     /// Fraction bits of a temperature word.
@@ -120,7 +95,7 @@ pub struct Plan {
     /// Drive.
     pub drive: DrivePlan,
     /// Guards.
-    pub guards: GuardPlan,
+    pub guards: GuardsConfig,
 }
 
 /// A temperature as a word of the given format.
@@ -139,105 +114,128 @@ fn count(number: f64) -> u16 {
     number.round().clamp(1.0, 65535.0) as u16
 }
 
-fn fan(fan: &FanDesign, period_s: f64) -> DrivePlan {
+/// What a constructor that the design's own checks have satisfied gives.
+const CHECKED: &str = "checked when the design was read";
+
+fn fans(fan: &FanDesign, period_s: f64) -> FanDriveConfig<1> {
     let slew = (fan.slew_per_s * period_s * f64::from(Duty::ONE))
         .round()
         .clamp(1.0, 32767.0) as i16;
+    let floor = duty(fan.floor);
+    let one = FanConfig::new(FanParts {
+        floor,
+        spin_up: SpinUp {
+            level: duty(fan.spin_up),
+            ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16,
+        },
+        stop: Stop::Never,
+        airflow: None,
+        slew: Slew {
+            rise: slew,
+            fall: slew,
+        },
+    });
     let tachometer = fan.tachometer_pulses.map(|_| {
         // half of what the slowest turning fan gives: well above none, well below tolerance
         let at_floor = fan.floor * fan.full_pulses_s() * period_s;
-        (
+        RotationConfig::new(
             (0.5 * at_floor).floor().max(1.0) as u16,
             (3.0 / period_s).ceil().clamp(2.0, 255.0) as u8,
             2,
         )
+        .expect(CHECKED)
     });
-    DrivePlan::Fan {
-        parts: FanParts {
-            floor: duty(fan.floor),
-            spin_up: SpinUp {
-                level: duty(fan.spin_up),
-                ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16,
-            },
-            stop: Stop::Never,
-            airflow: None,
-            slew: Slew {
-                rise: slew,
-                fall: slew,
-            },
+    FanDriveConfig {
+        fans: FansConfig {
+            fans: [one.expect(CHECKED)],
+            stagger: 0,
         },
-        top: fan.pwm_period_counts,
+        timer: DitherConfig::new(fan.pwm_period_counts, floor, Polarity::ActiveHigh)
+            .expect(CHECKED),
         tachometer,
+        wiring: Wiring::FourWire,
     }
 }
 
 /// Whole mains cycles, so that the load draws no direct current: two ticks each.
-fn switch(heater: &HeaterDesign) -> DrivePlan {
+fn switch(heater: &HeaterDesign) -> TimeProportionalConfig {
     let even = |seconds: f64| 2 * (seconds * heater.mains_hz).round() as u16;
-    DrivePlan::Switch(TimeProportionalParts {
+    TimeProportionalConfig::new(TimeProportionalParts {
         window: even(heater.window_s).max(2),
         min_on: even(heater.minimum_s),
         min_off: even(heater.minimum_s),
         unit: Unit::WholeCycle,
     })
+    .expect(CHECKED)
 }
 
 impl Plan {
     /// The plan of a design.
+    ///
+    /// # Panics
+    ///
+    /// Never for a design that was read: the reader's checks are the constructors' own.
     #[must_use]
     pub fn new(design: &Design) -> Self {
         let control = &design.control;
         let bits = design.sensing.table.fraction_bits;
-        let word = |kelvin: f64| temperature_word(kelvin, bits);
-        let period = control.period_s;
         let tick_s = control.actuator.tick_s();
         let drive = match &control.actuator {
-            Actuator::Fan(f) => fan(f, period),
-            Actuator::Heater(h) => switch(h),
+            Actuator::Fan(f) => DrivePlan::Fans(fans(f, control.period_s)),
+            Actuator::Heater(h) => DrivePlan::Switch(switch(h)),
         };
-        let ticks_per_sample = count(period / tick_s);
-        let swing = HUNTING_PERIOD_LAGS * design.sensing.facts.lag_s / period;
+        let ticks_per_sample = count(control.period_s / tick_s);
         Self {
             fraction_bits: bits,
-            period_ms: (period * 1000.0).round() as u32,
+            period_ms: (control.period_s * 1000.0).round() as u32,
             tick_s,
             ticks_per_sample,
-            set_point: word(control.set_point_celsius),
+            set_point: temperature_word(control.set_point_celsius, bits),
             law: control.integers,
             drive,
-            guards: GuardPlan {
-                confirm: CONFIRM_SAMPLES,
-                recover: RECOVER_SAMPLES,
-                stale_ticks: count(STALE_PERIODS * f64::from(ticks_per_sample)),
-                trip: word(control.trip_celsius),
-                trip_hysteresis: word(trip_hysteresis(control)),
-                trip_confirm: TRIP_CONFIRM,
-                rate: word(rate_kelvin(design)).max(1),
-                stuck: (
-                    count((STUCK_S / period).max(STUCK_SAMPLES)),
-                    duty(if noise_steps(design) >= LIVELY_NOISE_STEPS {
-                        0.0
-                    } else {
-                        STUCK_TRAVEL
-                    }),
-                ),
-                effect: (
-                    duty(EFFECT_LEVEL),
-                    count(EFFECT_S / period),
-                    word(EFFECT_RESPONSE_KELVIN),
-                    word(EFFECT_MARGIN_KELVIN),
-                ),
-                hunting: (
-                    HuntingConfig::limit_of_swing(
-                        control.accept.hunting_celsius * f64::from(1u32 << bits),
-                        swing,
-                    ),
-                    count(HUNTING_FORGET_PERIODS * swing),
-                    HUNTING_DETECTIONS,
-                ),
-            },
+            guards: guards(design, ticks_per_sample).expect(CHECKED),
         }
     }
+}
+
+fn guards(design: &Design, ticks_per_sample: u16) -> Result<GuardsConfig, GuardError> {
+    let control = &design.control;
+    let period = control.period_s;
+    let bits = design.sensing.table.fraction_bits;
+    let word = |kelvin: f64| temperature_word(kelvin, bits);
+    let swing = HUNTING_PERIOD_LAGS * design.sensing.facts.lag_s / period;
+    let amplitude = control.accept.hunting_celsius * f64::from(1u32 << bits);
+    let travel = if noise_steps(design) >= LIVELY_NOISE_STEPS {
+        0.0
+    } else {
+        STUCK_TRAVEL
+    };
+    Ok(GuardsConfig {
+        sensor: SensorConfig::new(CONFIRM_SAMPLES, RECOVER_SAMPLES)?,
+        stale: StaleConfig::new(count(STALE_PERIODS * f64::from(ticks_per_sample)))?,
+        trip: TripConfig::new(
+            word(control.trip_celsius),
+            word(trip_hysteresis(control)),
+            TRIP_CONFIRM,
+        )?,
+        rate: Some(RateConfig::new(word(rate_kelvin(design)).max(1))?),
+        stuck: Some(StuckConfig::new(
+            count((STUCK_S / period).max(STUCK_SAMPLES)),
+            duty(travel),
+        )?),
+        effect: Some(EffectConfig::new(
+            duty(EFFECT_LEVEL),
+            count(EFFECT_S / period),
+            word(EFFECT_RESPONSE_KELVIN),
+            word(EFFECT_MARGIN_KELVIN),
+        )?),
+        hunting: Some(HuntingConfig::new(
+            HuntingConfig::limit_of_swing(amplitude, swing),
+            count(HUNTING_FORGET_PERIODS * swing),
+            HUNTING_DETECTIONS,
+        )?),
+        on_hunting: OnHunting::Report,
+    })
 }
 
 /// One code of the converter at the set point, kelvin.
@@ -265,39 +263,4 @@ fn rate_kelvin(design: &Design) -> f64 {
 /// The latch releases below the trip but above the set point, or it never would.
 fn trip_hysteresis(control: &Control) -> f64 {
     TRIP_HYSTERESIS_KELVIN.min(0.5 * (control.trip_celsius - control.set_point_celsius))
-}
-
-/// The fan drive's checked configuration.
-///
-/// # Panics
-///
-/// Never for a plan made from a design that was read: the reader's checks are the constructors' own.
-#[must_use]
-pub fn fan_drive(
-    parts: FanParts,
-    top: u16,
-    tachometer: Option<(u16, u8, u8)>,
-) -> FanDriveConfig<1> {
-    let checked = "checked when the design was read";
-    FanDriveConfig {
-        fans: FansConfig {
-            fans: [FanConfig::new(parts).expect(checked)],
-            stagger: 0,
-        },
-        timer: DitherConfig::new(top, parts.floor, Polarity::ActiveHigh).expect(checked),
-        tachometer: tachometer.map(|(least, confirm, retries)| {
-            RotationConfig::new(least, confirm, retries).expect(checked)
-        }),
-        wiring: Wiring::FourWire,
-    }
-}
-
-/// The switched drive's checked configuration.
-///
-/// # Panics
-///
-/// As [`fan_drive`].
-#[must_use]
-pub fn switch_drive(parts: TimeProportionalParts) -> TimeProportionalConfig {
-    TimeProportionalConfig::new(parts).expect("checked when the design was read")
 }

@@ -1,5 +1,7 @@
 //! The fault campaign on the demo designs, and that it notices a station that does not keep its promises.
 
+use controller_core::guard::stale::StaleConfig;
+use controller_core::guard::trip::TripConfig;
 use host_harness::build;
 use host_harness::design::{self, Design};
 use host_harness::faults::{Campaign, run_campaign_with};
@@ -113,8 +115,8 @@ fn a_held_rotor_is_found_by_its_tachometer() {
     assert_eq!(other.unobservable, other.cases, "never a pass");
     // without the wire, nothing finds one held rotor of two while the other keeps the rack cool
     let deaf = run(&design, 250, |plan| {
-        if let DrivePlan::Fan { tachometer, .. } = &mut plan.drive {
-            *tachometer = None;
+        if let DrivePlan::Fans(drive) = &mut plan.drive {
+            drive.tachometer = None;
         }
     });
     assert_eq!(row(&deaf, "watched fan blocked").made_safe, 0);
@@ -154,7 +156,9 @@ fn a_station_that_never_finds_a_sample_missing_is_found_out() {
     // the longest a guard can be put off is eleven minutes: two kelvin in this kettle
     design.control.accept.hard_limit_celsius = 74.2;
     assert_eq!(run(&design, 400, |_| {}).violations, 0);
-    let campaign = run(&design, 400, |plan| plan.guards.stale_ticks = u16::MAX);
+    let campaign = run(&design, 400, |plan| {
+        plan.guards.stale = StaleConfig::constant(u16::MAX)
+    });
     let missing = row(&campaign, "samples missing");
     assert!(missing.violations > 0, "{}", campaign.table());
     assert!(
@@ -170,7 +174,7 @@ fn a_station_that_never_finds_a_sample_missing_is_found_out() {
 fn a_stuck_code_without_its_guard_is_unobservable_and_not_a_pass() {
     let design = load("brew-kettle.toml");
     let with = run(&design, 400, |_| {});
-    let without = run(&design, 400, |plan| plan.guards.stuck.0 = u16::MAX);
+    let without = run(&design, 400, |plan| plan.guards.stuck = None);
     let (with, hot) = (row(&with, "code stuck"), row(&without, "code stuck"));
     assert!(with.worst_celsius < without.hard_limit_celsius);
     assert!(hot.worst_celsius > without.hard_limit_celsius);
@@ -186,7 +190,8 @@ fn a_stuck_code_without_its_guard_is_unobservable_and_not_a_pass() {
 fn an_alarm_without_a_fault_is_a_violation() {
     let design = load("brew-kettle.toml");
     let campaign = run(&design, 60, |plan| {
-        plan.guards.trip = plan.set_point + (1 << (plan.fraction_bits - 1));
+        let half = 1 << (plan.fraction_bits - 1);
+        plan.guards.trip = TripConfig::constant(plan.set_point + half, half, 2);
     });
     assert!(
         campaign

@@ -8,9 +8,11 @@ use controller_core::drive::output::{FanDrive, FanDriveConfig, PwmHeaterConfig, 
 use controller_core::drive::tachometer::RotationConfig;
 use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
+use controller_core::fields::Fields;
 use controller_core::gain::Mantissas;
+use controller_core::guard::GuardsConfig;
 use controller_core::guard::effect::EffectConfig;
-use controller_core::guard::hunting::HuntingConfig;
+use controller_core::guard::hunting::{HuntingConfig, OnHunting};
 use controller_core::guard::rate::RateConfig;
 use controller_core::guard::sensor::SensorConfig;
 use controller_core::guard::stale::StaleConfig;
@@ -18,7 +20,7 @@ use controller_core::guard::stuck::StuckConfig;
 use controller_core::guard::trip::TripConfig;
 use controller_core::law::{Action, PiState, Settings, pi};
 use controller_core::setpoint::Weight;
-use controller_core::station::{OnHunting, Pi, Pid, Station, StationConfig, StationParts, Words};
+use controller_core::station::{Pi, Pid, Station, StationConfig, StationParts};
 use controller_core::word::Native;
 use fixed::FixedI16;
 use fixed::types::extra::U7;
@@ -71,23 +73,25 @@ fn parts<D: controller_core::drive::output::Drive>(
         settings,
         set_point: FixedI16::<U7>::lit("40"),
         drive,
-        sensor: SensorConfig::new(g.confirm, g.confirm).unwrap(),
-        stale: StaleConfig::constant(6),
-        trip: TripConfig::constant(60 * 128, 128, 2),
-        rate: g.rate.map(|limit| RateConfig::new(limit).unwrap()),
-        stuck: g
-            .stuck
-            .map(|samples| StuckConfig::new(samples, Duty::constant(500)).unwrap()),
-        effect: g
-            .effect
-            .map(|samples| EffectConfig::new(Duty::constant(30_000), samples, 64, 128).unwrap()),
-        hunting: g
-            .hunting
-            .map(|limit| HuntingConfig::new(limit, 50, 3).unwrap()),
-        on_hunting: if g.halve {
-            OnHunting::HalveGains
-        } else {
-            OnHunting::Report
+        guards: GuardsConfig {
+            sensor: SensorConfig::new(g.confirm, g.confirm).unwrap(),
+            stale: StaleConfig::constant(6),
+            trip: TripConfig::constant(60 * 128, 128, 2),
+            rate: g.rate.map(|limit| RateConfig::new(limit).unwrap()),
+            stuck: g
+                .stuck
+                .map(|samples| StuckConfig::new(samples, Duty::constant(500)).unwrap()),
+            effect: g.effect.map(|samples| {
+                EffectConfig::new(Duty::constant(30_000), samples, 64, 128).unwrap()
+            }),
+            hunting: g
+                .hunting
+                .map(|limit| HuntingConfig::new(limit, 50, 3).unwrap()),
+            on_hunting: if g.halve {
+                OnHunting::HalveGains
+            } else {
+                OnHunting::Report
+            },
         },
     }
 }

@@ -23,6 +23,7 @@
 //! the fan's own floor, and the law's lower limit belongs there. Duty 0 is off: code 0.
 
 use crate::duty::{Duty, divide_by_ones};
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
 use crate::message::speaks_its_message;
 
 /// Which level of the pin drives the actuator.
@@ -85,6 +86,32 @@ impl DitherConfig {
         }
     }
 
+    /// The same with the floor already in clocks, `0 ..= top`: how a checked configuration is written down.
+    ///
+    /// # Panics
+    /// When `top` is below 16 or the floor above it; in a `const` item that is a compile error.
+    ///
+    /// ```
+    /// use controller_core::drive::dither::{DitherConfig, Polarity};
+    /// use controller_core::duty::Duty;
+    /// let config = DitherConfig::constant(255, Duty::fraction(0.2), Polarity::ActiveHigh);
+    /// assert_eq!(DitherConfig::of_clocks(255, 51, Polarity::ActiveHigh), config);
+    /// ```
+    #[must_use]
+    pub const fn of_clocks(top: u16, floor_code: u16, polarity: Polarity) -> Self {
+        if top < Self::TOP_MIN {
+            panic!("{}", DitherError::Top.message());
+        }
+        if floor_code > top {
+            panic!("dither: floor above the period; accepted: 0 ..= top clocks");
+        }
+        Self {
+            top,
+            floor_code,
+            polarity,
+        }
+    }
+
     /// The lowest duty whose average is exact: the smallest with `floor(duty * top / ONE)` at
     /// least the floor code. For `const` items and reports: it divides.
     ///
@@ -102,6 +129,47 @@ impl DitherConfig {
         let bits = (self.floor_code as u32 * one).div_ceil(self.top as u32);
         // floor_code <= top, so bits <= ONE
         Duty::constant(bits as i16)
+    }
+}
+
+impl Fields for DitherConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::drive::dither::DitherConfig::of_clocks")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            top,
+            floor_code,
+            polarity,
+        } = *self;
+        walk.value(
+            &labelled(
+                "top",
+                "period_counts",
+                Unit::Clocks,
+                "clocks in a period of the PWM timer",
+            ),
+            Value::Word(top),
+        );
+        walk.value(
+            &labelled(
+                "floor_code",
+                "floor_counts",
+                Unit::Clocks,
+                "lowest code of a running actuator",
+            ),
+            Value::Word(floor_code),
+        );
+        let (path, code) = match polarity {
+            Polarity::ActiveHigh => ("controller_core::drive::dither::Polarity::ActiveHigh", 0),
+            Polarity::ActiveLow => ("controller_core::drive::dither::Polarity::ActiveLow", 1),
+        };
+        walk.value(
+            &field("polarity", Unit::Choice, "level of the pin that drives"),
+            Value::Choice(path, code),
+        );
     }
 }
 

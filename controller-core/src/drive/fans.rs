@@ -12,6 +12,7 @@
 
 use super::fan::{Fan, FanConfig, Phase};
 use crate::duty::Duty;
+use crate::fields::{Fields, Unit, Value, Walk, Written, labelled};
 
 /// Configuration of `N` fans; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -20,6 +21,33 @@ pub struct FansConfig<const N: usize> {
     pub fans: [FanConfig; N],
     /// Output ticks between one start and the next, `0 ..= 65 535`; 0 starts all together.
     pub stagger: u16,
+}
+
+impl<const N: usize> Fields for FansConfig<N> {
+    // one for each fan, one for what they share
+    const PARTS: u8 = <[FanConfig; N]>::PARTS + 1;
+
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::drive::fans::FansConfig")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, part: u8, walk: &mut W) {
+        let Self { fans, stagger } = self;
+        if part < <[FanConfig; N]>::PARTS {
+            walk.part(&labelled("fans", "", Unit::Group, "the fans"), fans, part);
+        } else {
+            walk.value(
+                &labelled(
+                    "stagger",
+                    "stagger_ticks",
+                    Unit::Ticks,
+                    "from one start to the next",
+                ),
+                Value::Word(*stagger),
+            );
+        }
+    }
 }
 
 /// The state of `N` fans (at most 8): 6 bytes each and 6 more.

@@ -13,12 +13,13 @@ use super::tachometer::{Rotation, RotationConfig, RotationEvent};
 use super::time_proportional::{TimeProportional, TimeProportionalConfig};
 use super::wiring::Wiring;
 use crate::duty::Duty;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
 
 /// What a station asks of the actuator's side. Configuration is handed in, so that it stays in
 /// flash; time is counted by the calls.
 pub trait Drive {
     /// The checked configuration.
-    type Config: Copy + crate::station::Words;
+    type Config: Copy + Fields;
     /// What a tick gives to the pin or pins.
     type Output;
     /// The duty of the safe state: [`Duty::FULL`] for cooling, [`Duty::OFF`] for heating.
@@ -55,6 +56,50 @@ pub struct FanDriveConfig<const N: usize = 1> {
     pub tachometer: Option<RotationConfig>,
     /// How their speed is set, and so when a tachometer is to be believed.
     pub wiring: Wiring,
+}
+
+impl<const N: usize> Fields for FanDriveConfig<N> {
+    // those of the fans, and what their pins share with the last of them
+    const PARTS: u8 = FansConfig::<N>::PARTS;
+
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::drive::output::FanDriveConfig")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, part: u8, walk: &mut W) {
+        let Self {
+            fans,
+            timer,
+            tachometer,
+            wiring,
+        } = self;
+        walk.part(
+            &labelled("fans", "fan", Unit::Group, "the fans"),
+            fans,
+            part,
+        );
+        if part.wrapping_add(1) != Self::PARTS {
+            return;
+        }
+        let path = match wiring {
+            Wiring::FourWire => "controller_core::drive::wiring::Wiring::FourWire",
+            Wiring::ThreeWireChopped => "controller_core::drive::wiring::Wiring::ThreeWireChopped",
+            Wiring::ThreeWireLinear => "controller_core::drive::wiring::Wiring::ThreeWireLinear",
+        };
+        walk.value(
+            &field("wiring", Unit::Choice, "how the speed is set"),
+            Value::Choice(path, *wiring as u8),
+        );
+        walk.group(
+            &labelled("timer", "pwm", Unit::Group, "the timer behind the pins"),
+            timer,
+        );
+        walk.option(
+            &field("tachometer", Unit::Group, "the watch on rotation"),
+            tachometer.as_ref(),
+        );
+    }
 }
 
 /// `N` fans on PWM pins: [`Fans`], then one [`Dither`] each, a [`Rotation`] watch each.
@@ -205,6 +250,21 @@ impl<const N: usize> Drive for FanDrive<N> {
 pub struct PwmHeaterConfig {
     /// The timer behind the pin, without a floor: [`DitherConfig`] with [`Duty::OFF`].
     pub timer: DitherConfig,
+}
+
+impl Fields for PwmHeaterConfig {
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::drive::output::PwmHeaterConfig")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { timer } = self;
+        walk.group(
+            &labelled("timer", "pwm", Unit::Group, "the timer behind the pin"),
+            timer,
+        );
+    }
 }
 
 /// A heater on a PWM pin (direct current, a transistor). State: 8 bytes.

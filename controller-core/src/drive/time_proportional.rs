@@ -27,6 +27,7 @@
 //! minimum off-time is still kept before the next on.
 
 use crate::duty::{Duty, divide_by_ones};
+use crate::fields::{self, Fields, Value, Walk, Written, field, labelled};
 use crate::message::speaks_its_message;
 
 /// The smallest piece of on-time.
@@ -110,6 +111,66 @@ impl TimeProportionalConfig {
     #[inline]
     pub const fn parts(&self) -> &TimeProportionalParts {
         &self.parts
+    }
+}
+
+impl Fields for TimeProportionalConfig {
+    fn written(&self) -> Written {
+        Written::Parts(
+            "controller_core::drive::time_proportional::TimeProportionalConfig::constant",
+            "controller_core::drive::time_proportional::TimeProportionalParts",
+        )
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            parts:
+                TimeProportionalParts {
+                    window,
+                    min_on,
+                    min_off,
+                    unit,
+                },
+        } = *self;
+        walk.value(
+            &labelled(
+                "window",
+                "window_ticks",
+                fields::Unit::Ticks,
+                "length of the window",
+            ),
+            Value::Word(window),
+        );
+        walk.value(
+            &labelled(
+                "min_on",
+                "minimum_on_ticks",
+                fields::Unit::Ticks,
+                "shortest on-time",
+            ),
+            Value::Word(min_on),
+        );
+        walk.value(
+            &labelled(
+                "min_off",
+                "minimum_off_ticks",
+                fields::Unit::Ticks,
+                "shortest off-time",
+            ),
+            Value::Word(min_off),
+        );
+        let (path, code) = match unit {
+            Unit::Tick => ("controller_core::drive::time_proportional::Unit::Tick", 0),
+            Unit::WholeCycle => (
+                "controller_core::drive::time_proportional::Unit::WholeCycle",
+                1,
+            ),
+        };
+        walk.value(
+            &field("unit", fields::Unit::Choice, "smallest piece of on-time"),
+            Value::Choice(path, code),
+        );
     }
 }
 

@@ -18,6 +18,7 @@
 
 use super::GuardError;
 use crate::duty::Duty;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -92,6 +93,42 @@ impl EffectConfig {
     #[must_use]
     pub const fn margin(&self) -> i16 {
         self.margin
+    }
+}
+
+impl Fields for EffectConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::effect::EffectConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            level,
+            samples,
+            response,
+            margin,
+        } = *self;
+        walk.value(
+            &field("level", Unit::Duty, "duty that is hard drive"),
+            Value::Duty(level),
+        );
+        walk.value(
+            &field(
+                "samples",
+                Unit::Samples,
+                "hard drive without an answer that raises the alarm",
+            ),
+            Value::Word(samples),
+        );
+        walk.value(
+            &field("response", Unit::Kelvin, "answer of the plant"),
+            Value::Signed(response),
+        );
+        walk.value(
+            &field("margin", Unit::Kelvin, "error below which none is expected"),
+            Value::Signed(margin),
+        );
     }
 }
 

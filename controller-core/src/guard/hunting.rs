@@ -22,6 +22,7 @@
 //! or two detections, and forgotten.
 
 use super::GuardError;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -103,6 +104,51 @@ impl HuntingConfig {
     #[must_use]
     pub const fn detections(&self) -> u8 {
         self.detections
+    }
+}
+
+/// What to do about hunting.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[repr(u8)]
+pub enum OnHunting {
+    /// Raise the alarm; the gains stay.
+    #[default]
+    Report,
+    /// Raise the alarm and go on with every gain halved, without a bump, until
+    /// [`crate::station::Station::reset`].
+    HalveGains,
+}
+
+impl Fields for HuntingConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::hunting::HuntingConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            limit,
+            forget,
+            detections,
+        } = *self;
+        walk.value(
+            &field(
+                "limit",
+                Unit::KelvinSamples,
+                "integrated error of a half-swing that counts",
+            ),
+            Value::Long(limit),
+        );
+        walk.value(
+            &field("forget", Unit::Samples, "time after which one is forgotten"),
+            Value::Word(forget),
+        );
+        walk.value(
+            &field("detections", Unit::Number, "half-swings that are hunting"),
+            Value::Byte(detections),
+        );
     }
 }
 

@@ -31,6 +31,8 @@ pub mod hunting;
 pub mod trip;
 
 mod alarm;
+mod config;
 mod error;
 pub use alarm::{Alarm, Alarms};
+pub use config::GuardsConfig;
 pub use error::GuardError;

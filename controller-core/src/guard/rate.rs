@@ -10,6 +10,7 @@
 //! `S` is accepted after `ceil(S / limit) - 1` refusals. Detection time: the same sample.
 
 use super::GuardError;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -46,6 +47,25 @@ impl RateConfig {
     #[must_use]
     pub const fn limit(&self) -> i16 {
         self.limit
+    }
+}
+
+impl Fields for RateConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::rate::RateConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { limit } = *self;
+        walk.value(
+            &field(
+                "limit",
+                Unit::Kelvin,
+                "most that a reading may move in a sample",
+            ),
+            Value::Signed(limit),
+        );
     }
 }
 

@@ -13,6 +13,7 @@
 //! Recovery time: `recover` samples from the first good one, counting it.
 
 use super::GuardError;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -55,6 +56,33 @@ impl SensorConfig {
     #[must_use]
     pub const fn recover(&self) -> u8 {
         self.recover
+    }
+}
+
+impl Fields for SensorConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::sensor::SensorConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { confirm, recover } = *self;
+        walk.value(
+            &field(
+                "confirm",
+                Unit::Samples,
+                "bad readings in a row that confirm a fault",
+            ),
+            Value::Byte(confirm),
+        );
+        walk.value(
+            &field(
+                "recover",
+                Unit::Samples,
+                "good readings in a row that end it",
+            ),
+            Value::Byte(recover),
+        );
     }
 }
 

@@ -11,6 +11,7 @@
 //! needs only the output's own clock to live. Of a late one: the sample itself.
 
 use super::GuardError;
+use crate::fields::{Fields, Unit, Value, Walk, Written, labelled};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -47,6 +48,26 @@ impl StaleConfig {
     #[must_use]
     pub const fn limit(&self) -> u16 {
         self.limit
+    }
+}
+
+impl Fields for StaleConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::stale::StaleConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { limit } = *self;
+        walk.value(
+            &labelled(
+                "limit",
+                "ticks",
+                Unit::Ticks,
+                "latest time of the next sample",
+            ),
+            Value::Word(limit),
+        );
     }
 }
 

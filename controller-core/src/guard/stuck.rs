@@ -21,6 +21,7 @@
 
 use super::GuardError;
 use crate::duty::Duty;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -63,6 +64,29 @@ impl StuckConfig {
     #[must_use]
     pub const fn travel(&self) -> Duty {
         self.travel
+    }
+}
+
+impl Fields for StuckConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::stuck::StuckConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { samples, travel } = *self;
+        walk.value(
+            &field(
+                "samples",
+                Unit::Samples,
+                "equal readings in a row that make a stuck one",
+            ),
+            Value::Word(samples),
+        );
+        walk.value(
+            &field("travel", Unit::Duty, "travel of the duty meanwhile"),
+            Value::Duty(travel),
+        );
     }
 }
 

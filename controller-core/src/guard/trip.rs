@@ -13,6 +13,7 @@
 //! sees the reading before the law's clamp and before the rate guard: a fast real rise counts.
 
 use super::GuardError;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
 
 /// Checked configuration; lives in flash.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -70,6 +71,42 @@ impl TripConfig {
     #[must_use]
     pub const fn confirm(&self) -> u8 {
         self.confirm
+    }
+}
+
+impl Fields for TripConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::guard::trip::TripConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            trip,
+            clear,
+            confirm,
+        } = *self;
+        walk.value(
+            &labelled("trip", "", Unit::Temperature, "over-temperature trip"),
+            Value::Signed(trip),
+        );
+        // the constructor saw to it that this fits
+        walk.value(
+            &field(
+                "hysteresis",
+                Unit::Kelvin,
+                "below the trip by this before it may be reset",
+            ),
+            Value::Signed(trip.wrapping_sub(clear)),
+        );
+        walk.value(
+            &field(
+                "confirm",
+                Unit::Samples,
+                "readings in a row at the trip that latch it",
+            ),
+            Value::Byte(confirm),
+        );
     }
 }
 

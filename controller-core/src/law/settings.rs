@@ -1,6 +1,7 @@
 //! Gains, limits and action of a loop, every precondition of the proofs established.
 
 use super::Action;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
 use crate::gain::Mantissas;
 use crate::word::{Model, Narrow};
 
@@ -121,6 +122,50 @@ impl<N: Narrow, const SP: u32> Settings<N, SP> {
             hi,
             action,
         }
+    }
+}
+
+impl<const SP: u32> Fields for Settings<i16, SP> {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            kp,
+            ki,
+            kd,
+            lo,
+            hi,
+            action,
+        } = *self;
+        let gains = Mantissas { kp, ki, kd };
+        walk.group(&labelled("mantissas", "", Unit::Group, "the gains"), &gains);
+        walk.value(
+            &labelled("lo", "duty_low", Unit::Duty, "lower limit of the demand"),
+            Value::Signed(lo),
+        );
+        walk.value(
+            &labelled("hi", "duty_high", Unit::Duty, "upper limit of the demand"),
+            Value::Signed(hi),
+        );
+        let (path, code) = match action {
+            Action::Direct => ("controller_core::law::Action::Direct", 1),
+            Action::Reverse => ("controller_core::law::Action::Reverse", 2),
+        };
+        walk.value(
+            &field("action", Unit::Choice, "1 cools, 2 heats"),
+            Value::Choice(path, code),
+        );
+        walk.parameter(
+            &field(
+                "gain_fraction_bits",
+                Unit::Number,
+                "fraction bits of kp and kd",
+            ),
+            Value::Byte(SP as u8),
+        );
     }
 }
 

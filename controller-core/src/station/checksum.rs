@@ -1,6 +1,8 @@
 //! A checksum over configuration and tables, so that firmware can tell at start and in the
 //! background that they are what they were at build time.
 
+use crate::fields::{Field, Fields, Value, Walk};
+
 /// CRC-16 with polynomial `0x1021`, start `0xFFFF`, not reflected, nothing added at the end
 /// (catalogued as CRC-16/IBM-3740): it sees every change of one or two bits and every burst of up to
 /// 16 in a block of up to 4 kilobytes. Words go in high byte first. No table: a dozen shifts and
@@ -49,39 +51,39 @@ impl Checksum {
     }
 }
 
-/// A configuration as a sequence of 16-bit words in a few parts: what is checksummed, one part at a
-/// time, so that the background test needs no more than a few thousand cycles a sample.
-pub trait Words {
-    /// Number of parts, at least 1, the same for every value of the type.
-    const PARTS: u8;
-
-    /// The checksum with the words of one part added; a `part` beyond the last adds nothing.
-    fn add_part(&self, part: u8, sum: Checksum) -> Checksum;
-
-    /// The checksum of all of it.
-    ///
-    /// ```
-    /// use controller_core::guard::sensor::SensorConfig;
-    /// use controller_core::station::Words;
-    /// assert_ne!(SensorConfig::constant(3, 2).checksum(), SensorConfig::constant(2, 3).checksum());
-    /// ```
-    fn checksum(&self) -> u16 {
-        let mut sum = Checksum::new();
-        let mut part = 0;
-        while part < Self::PARTS {
-            sum = self.add_part(part, sum);
-            part = part.wrapping_add(1);
-        }
-        sum.value()
+/// Sums every field as it comes, a word each (two for 32 bits); a word says whether a group that may be
+/// absent is there.
+impl Walk for Checksum {
+    #[inline(always)]
+    fn value(&mut self, _field: &Field, value: Value) {
+        *self = match value {
+            Value::Byte(byte) | Value::Choice(_, byte) => self.word(byte as u16),
+            Value::Word(word) => self.word(word),
+            Value::Signed(word) => self.word(word as u16),
+            Value::Long(long) => self.word(long as u16).word((long >> 16) as u16),
+            Value::Duty(duty) => self.word(duty.bits() as u16),
+        };
     }
-}
 
-/// The checksum with a part that may be absent: a word says whether it is there.
-#[inline]
-pub(super) fn add_option<W: Words>(part: &Option<W>, sum: Checksum) -> Checksum {
-    match part {
-        None => sum.word(0),
-        Some(some) => some.add_part(0, sum.word(1)),
+    #[inline(always)]
+    fn parameter(&mut self, field: &Field, value: Value) {
+        self.value(field, value);
+    }
+
+    #[inline(always)]
+    fn part<T: Fields>(&mut self, _field: &Field, group: &T, part: u8) {
+        group.walk_part(part, self);
+    }
+
+    #[inline(always)]
+    fn option<T: Fields>(&mut self, field: &Field, group: Option<&T>) {
+        match group {
+            None => *self = self.word(0),
+            Some(group) => {
+                *self = self.word(1);
+                self.group(field, group);
+            }
+        }
     }
 }
 

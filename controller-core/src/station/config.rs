@@ -1,34 +1,14 @@
 //! What a station is told: gains, set point, drive, guards. Checked once, lives in flash.
 
-use super::checksum::{Checksum, Words, add_option};
 use crate::drive::output::Drive;
-use crate::guard::effect::EffectConfig;
-use crate::guard::hunting::HuntingConfig;
-use crate::guard::rate::RateConfig;
-use crate::guard::sensor::SensorConfig;
-use crate::guard::stale::StaleConfig;
-use crate::guard::stuck::StuckConfig;
-use crate::guard::trip::TripConfig;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
+use crate::guard::GuardsConfig;
 use crate::law::{Action, Settings};
 use crate::message::speaks_its_message;
 use crate::setpoint::SetPoint;
 use core::marker::PhantomData;
 use fixed::FixedI16;
 use fixed::types::extra::U7;
-
-/// What to do about hunting.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[repr(u8)]
-pub enum OnHunting {
-    /// Raise the alarm; the gains stay.
-    #[default]
-    Report,
-    /// Raise the alarm and go on with every gain halved, without a bump, until
-    /// [`super::Station::reset`].
-    HalveGains,
-}
 
 /// The parts of a [`StationConfig`], by name. `SP`: fraction bits of `kp` and `kd`. `F`: fraction
 /// bits of a temperature word ([`U7`]: 1/128 degC).
@@ -40,22 +20,8 @@ pub struct StationParts<const SP: u32, D: Drive, F = U7> {
     pub set_point: FixedI16<F>,
     /// The drive's own configuration.
     pub drive: D::Config,
-    /// Sensor fault, confirmed.
-    pub sensor: SensorConfig,
-    /// Latest time of the next sample, in output ticks.
-    pub stale: StaleConfig,
-    /// Over-temperature.
-    pub trip: TripConfig,
-    /// Rate of change, when wanted.
-    pub rate: Option<RateConfig>,
-    /// Stuck reading, when wanted.
-    pub stuck: Option<StuckConfig>,
-    /// Actuator without effect, when wanted.
-    pub effect: Option<EffectConfig>,
-    /// Hunting, when wanted.
-    pub hunting: Option<HuntingConfig>,
-    /// What to do about it.
-    pub on_hunting: OnHunting,
+    /// The guards.
+    pub guards: GuardsConfig,
 }
 
 /// A station's checked configuration; lives in flash.
@@ -64,14 +30,7 @@ pub struct StationConfig<const SP: u32, D: Drive, F = U7> {
     pub(super) settings: Settings<i16, SP>,
     pub(super) set_point: SetPoint<i16>,
     pub(super) drive: D::Config,
-    pub(super) sensor: SensorConfig,
-    pub(super) stale: StaleConfig,
-    pub(super) trip: TripConfig,
-    pub(super) rate: Option<RateConfig>,
-    pub(super) stuck: Option<StuckConfig>,
-    pub(super) effect: Option<EffectConfig>,
-    pub(super) hunting: Option<HuntingConfig>,
-    pub(super) on_hunting: OnHunting,
+    pub(super) guards: GuardsConfig,
     pub(super) expected: Option<u16>,
     format: PhantomData<F>,
 }
@@ -93,21 +52,14 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
         let Ok(set_point) = SetPoint::<i16>::new(parts.set_point.to_bits()) else {
             return Err(StationError::SetPointOutsideDomain);
         };
-        if parts.set_point.to_bits() >= parts.trip.trip() {
+        if parts.set_point.to_bits() >= parts.guards.trip.trip() {
             return Err(StationError::SetPointAtTrip);
         }
         Ok(Self {
             settings: parts.settings,
             set_point,
             drive: parts.drive,
-            sensor: parts.sensor,
-            stale: parts.stale,
-            trip: parts.trip,
-            rate: parts.rate,
-            stuck: parts.stuck,
-            effect: parts.effect,
-            hunting: parts.hunting,
-            on_hunting: parts.on_hunting,
+            guards: parts.guards,
             expected: None,
             format: PhantomData,
         })
@@ -128,7 +80,7 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
         }
     }
 
-    /// The same with the background self-test: `expected` is what [`Words::checksum`] gives for
+    /// The same with the background self-test: `expected` is what [`Fields::checksum`] gives for
     /// this configuration on the host. Without it, the self-test is off.
     #[must_use]
     pub const fn with_checksum(mut self, expected: u16) -> Self {
@@ -157,10 +109,10 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
         &self.drive
     }
 
-    /// The over-temperature trip.
+    /// The guards.
     #[must_use]
-    pub const fn trip(&self) -> &TripConfig {
-        &self.trip
+    pub const fn guards(&self) -> &GuardsConfig {
+        &self.guards
     }
 
     /// The checksum that the self-test expects, when it is on.
@@ -170,30 +122,61 @@ impl<const SP: u32, D: Drive, F> StationConfig<SP, D, F> {
     }
 }
 
-impl<const SP: u32, D: Drive, F> Words for StationConfig<SP, D, F> {
-    // the law's side, the guards in two parts, and the drive's
-    const PARTS: u8 = 3 + <D::Config as Words>::PARTS;
+impl<const SP: u32, D: Drive, F> Fields for StationConfig<SP, D, F> {
+    // the law's side, the guards, the drive
+    const PARTS: u8 = 1 + GuardsConfig::PARTS + <D::Config as Fields>::PARTS;
+
+    fn written(&self) -> Written {
+        Written::Parts(
+            "controller_core::station::StationConfig::constant",
+            "controller_core::station::StationParts",
+        )
+    }
 
     #[inline]
-    fn add_part(&self, part: u8, sum: Checksum) -> Checksum {
+    fn walk_part<W: Walk>(&self, part: u8, walk: &mut W) {
+        const GUARDS: u8 = 1 + GuardsConfig::PARTS;
+        let Self {
+            settings,
+            set_point,
+            drive,
+            guards,
+            // what the sum is compared with
+            expected: _,
+            format: _,
+        } = self;
         match part {
-            0 => self
-                .settings
-                .add_part(0, sum)
-                .word(self.set_point.counts() as u16)
-                .word(self.on_hunting as u16),
-            1 => {
-                let sum = self.sensor.add_part(0, sum);
-                let sum = self.stale.add_part(0, sum);
-                let sum = self.trip.add_part(0, sum);
-                add_option(&self.rate, sum)
+            0 => {
+                walk.group(
+                    &labelled("settings", "", Unit::Group, "gains and limits"),
+                    settings,
+                );
+                let word = Value::Signed(set_point.counts());
+                walk.value(
+                    &field(
+                        "set_point",
+                        Unit::Temperature,
+                        "wanted temperature at start",
+                    ),
+                    word,
+                );
             }
-            2 => {
-                let sum = add_option(&self.stuck, sum);
-                let sum = add_option(&self.effect, sum);
-                add_option(&self.hunting, sum)
+            1..GUARDS => {
+                let guard = part.wrapping_sub(1);
+                walk.part(
+                    &labelled("guards", "", Unit::Group, "guards"),
+                    guards,
+                    guard,
+                );
             }
-            _ => self.drive.add_part(part.wrapping_sub(3), sum),
+            _ => {
+                let drive_part = part.wrapping_sub(GUARDS);
+                walk.part(
+                    &labelled("drive", "", Unit::Group, "drive"),
+                    drive,
+                    drive_part,
+                );
+            }
         }
     }
 }
@@ -240,6 +223,10 @@ mod tests {
     use crate::drive::time_proportional::{TimeProportionalConfig, TimeProportionalParts, Unit};
     use crate::duty::Duty;
     use crate::gain::Mantissas;
+    use crate::guard::hunting::OnHunting;
+    use crate::guard::sensor::SensorConfig;
+    use crate::guard::stale::StaleConfig;
+    use crate::guard::trip::TripConfig;
     use crate::message::tests::speaks;
 
     #[test]
@@ -258,14 +245,16 @@ mod tests {
                 min_off: 0,
                 unit: Unit::Tick,
             }),
-            sensor: SensorConfig::constant(3, 2),
-            stale: StaleConfig::constant(6),
-            trip: TripConfig::constant(60 * 128, 5 * 128, 2),
-            rate: None,
-            stuck: None,
-            effect: None,
-            hunting: None,
-            on_hunting: OnHunting::Report,
+            guards: GuardsConfig {
+                sensor: SensorConfig::constant(3, 2),
+                stale: StaleConfig::constant(6),
+                trip: TripConfig::constant(60 * 128, 5 * 128, 2),
+                rate: None,
+                stuck: None,
+                effect: None,
+                hunting: None,
+                on_hunting: OnHunting::Report,
+            },
         });
         assert_eq!(config.expected_checksum(), None);
         let tested = config.with_checksum(0xABCD);

@@ -1,7 +1,4 @@
-use super::{
-    Law, Next, OnHunting, Pi, Pid, Station, StationConfig, StationError, StationParts, Words,
-    halved,
-};
+use super::{Law, Next, Pi, Pid, Station, StationConfig, StationError, StationParts, halved};
 use crate::drive::dither::{DitherConfig, Polarity};
 use crate::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
 use crate::drive::fans::FansConfig;
@@ -10,15 +7,16 @@ use crate::drive::tachometer::RotationConfig;
 use crate::drive::time_proportional::{TimeProportionalConfig, TimeProportionalParts, Unit};
 use crate::drive::wiring::Wiring;
 use crate::duty::Duty;
+use crate::fields::Fields;
 use crate::gain::Mantissas;
 use crate::guard::effect::EffectConfig;
-use crate::guard::hunting::HuntingConfig;
+use crate::guard::hunting::{HuntingConfig, OnHunting};
 use crate::guard::rate::RateConfig;
 use crate::guard::sensor::SensorConfig;
 use crate::guard::stale::StaleConfig;
 use crate::guard::stuck::StuckConfig;
 use crate::guard::trip::TripConfig;
-use crate::guard::{Alarm, Alarms};
+use crate::guard::{Alarm, Alarms, GuardsConfig};
 use crate::law::{Action, PiState, PidState, Settings};
 use crate::setpoint::{SetPoint, Weight};
 use core::mem::size_of;
@@ -53,14 +51,16 @@ const COOL_PARTS: StationParts<8, FanDrive> = StationParts {
         tachometer: Some(RotationConfig::constant(5, 2, 0)),
         wiring: Wiring::FourWire,
     },
-    sensor: SensorConfig::constant(3, 2),
-    stale: StaleConfig::constant(6),
-    trip: TripConfig::constant(60 * 128, 5 * 128, 2),
-    rate: Some(RateConfig::constant(256)),
-    stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
-    effect: Some(EffectConfig::constant(Duty::constant(32_000), 100, 32, 256)),
-    hunting: Some(HuntingConfig::constant(3_000, 40, 4)),
-    on_hunting: OnHunting::HalveGains,
+    guards: GuardsConfig {
+        sensor: SensorConfig::constant(3, 2),
+        stale: StaleConfig::constant(6),
+        trip: TripConfig::constant(60 * 128, 5 * 128, 2),
+        rate: Some(RateConfig::constant(256)),
+        stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
+        effect: Some(EffectConfig::constant(Duty::constant(32_000), 100, 32, 256)),
+        hunting: Some(HuntingConfig::constant(3_000, 40, 4)),
+        on_hunting: OnHunting::HalveGains,
+    },
 };
 static COOL: StationConfig<8, FanDrive> = StationConfig::constant(COOL_PARTS);
 
@@ -73,14 +73,16 @@ static HEAT: StationConfig<8, SwitchedHeaterDrive> = StationConfig::constant(Sta
         min_off: 0,
         unit: Unit::Tick,
     }),
-    sensor: SensorConfig::constant(3, 2),
-    stale: StaleConfig::constant(6),
-    trip: TripConfig::constant(60 * 128, 5 * 128, 2),
-    rate: Some(RateConfig::constant(256)),
-    stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
-    effect: Some(EffectConfig::constant(Duty::constant(30_000), 100, 32, 256)),
-    hunting: None,
-    on_hunting: OnHunting::Report,
+    guards: GuardsConfig {
+        sensor: SensorConfig::constant(3, 2),
+        stale: StaleConfig::constant(6),
+        trip: TripConfig::constant(60 * 128, 5 * 128, 2),
+        rate: Some(RateConfig::constant(256)),
+        stuck: Some(StuckConfig::constant(50, Duty::constant(3_000))),
+        effect: Some(EffectConfig::constant(Duty::constant(30_000), 100, 32, 256)),
+        hunting: None,
+        on_hunting: OnHunting::Report,
+    },
 });
 
 type Cooling<'c> = Station<'c, Pi, FanDrive, U7, 8>;
@@ -550,7 +552,7 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
         sample(&mut station, celsius(40.0));
     }
     let mut station = station.with_config(&bad);
-    let parts = <StationConfig<8, FanDrive> as Words>::PARTS;
+    let parts = <StationConfig<8, FanDrive> as Fields>::PARTS;
     assert_eq!(parts, 5);
     let steps = (1..)
         .find(|_| {
@@ -582,13 +584,13 @@ fn no_token_without_an_output_tick_nor_with_a_changed_configuration() {
 
 #[test]
 fn every_word_of_the_configuration_is_summed() {
-    // the first part by hand: gains, limits, action, scale, set point, answer to hunting
-    let by_hand = [2_000, 600, 0, 6_553, 32_767, 1, 8, 40 * 128, 1]
+    // the first part by hand: gains, limits, action, scale, set point
+    let by_hand = [2_000, 600, 0, 6_553, 32_767, 1, 8, 40 * 128]
         .into_iter()
         .fold(super::Checksum::new(), |sum, word| sum.word(word));
-    assert_eq!(COOL.add_part(0, super::Checksum::new()), by_hand);
-    let beyond = <StationConfig<8, FanDrive> as Words>::PARTS;
-    assert_eq!(COOL.add_part(beyond, by_hand), by_hand);
+    let mut sum = super::Checksum::new();
+    COOL.walk_part(0, &mut sum);
+    assert_eq!(sum, by_hand);
     // each part, changed alone, changes the sum
     let sum = |change: fn(&mut StationParts<8, FanDrive>)| {
         let mut parts = COOL_PARTS;
@@ -598,14 +600,14 @@ fn every_word_of_the_configuration_is_summed() {
     let sums = [
         sum(|_| {}),
         sum(|p| p.set_point = FixedI16::<U7>::lit("40.5")),
-        sum(|p| p.sensor = SensorConfig::constant(3, 3)),
-        sum(|p| p.stale = StaleConfig::constant(7)),
-        sum(|p| p.trip = TripConfig::constant(60 * 128, 5 * 128, 3)),
-        sum(|p| p.rate = None),
-        sum(|p| p.stuck = None),
-        sum(|p| p.effect = None),
-        sum(|p| p.hunting = None),
-        sum(|p| p.on_hunting = OnHunting::Report),
+        sum(|p| p.guards.sensor = SensorConfig::constant(3, 3)),
+        sum(|p| p.guards.stale = StaleConfig::constant(7)),
+        sum(|p| p.guards.trip = TripConfig::constant(60 * 128, 5 * 128, 3)),
+        sum(|p| p.guards.rate = None),
+        sum(|p| p.guards.stuck = None),
+        sum(|p| p.guards.effect = None),
+        sum(|p| p.guards.hunting = None),
+        sum(|p| p.guards.on_hunting = OnHunting::Report),
         sum(|p| p.drive.wiring = Wiring::ThreeWireLinear),
         sum(|p| p.drive.tachometer = None),
         sum(|p| p.drive.timer = DitherConfig::constant(999, FLOOR, Polarity::ActiveHigh)),
@@ -649,7 +651,8 @@ fn terms_are_those_of_the_next_step_however_it_begins() {
     };
     let settings = Settings::<i16, 8>::constant(gains, FLOOR.bits(), Duty::ONE, Action::Direct);
     let mut parts = COOL_PARTS;
-    (parts.settings, parts.hunting, parts.rate) = (settings, None, None);
+    parts.settings = settings;
+    (parts.guards.hunting, parts.guards.rate) = (None, None);
     let config = StationConfig::constant(parts);
     let mut station = Station::<Pid<4>, FanDrive, U7, 8>::new(&config);
     let (mut started, mut taken_over, mut reseeded) = (0, 0, 0);

@@ -15,7 +15,7 @@ use host_harness::emit::c_source::trial::Trial;
 use host_harness::emit::c_source::{Controller, emit};
 use host_harness::emit::controller;
 use host_harness::integers::LawIntegers;
-use host_harness::plan::temperature_word;
+use host_harness::plan::{Plan, temperature_word};
 use host_harness::tablegen::Layout;
 use sensor_math::fault::Limits;
 use std::path::{Path, PathBuf};
@@ -142,7 +142,7 @@ fn of_design(tree: &Tree, name: &str) -> Result<(Controller, Vec<(i16, u16)>), S
         .step_by(response.fixed.len().div_ceil(SAMPLES).max(1))
         .map(|sample| (temperature_word(sample.set_point, bits), sample.code))
         .collect();
-    Ok((controller(&design, &table), samples))
+    Ok((controller(&design, &Plan::new(&design), &table), samples))
 }
 
 /// Writes every pair.

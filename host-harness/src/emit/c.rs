@@ -9,8 +9,7 @@ use crate::verdict::Verdict;
 
 /// What the pair of a design is made from: all names in C begin with `loop`.
 #[must_use]
-pub fn controller(design: &Design, table: &Table) -> Controller {
-    let plan = Plan::new(design);
+pub fn controller(design: &Design, plan: &Plan, table: &Table) -> Controller {
     let sensor = c_integers(table)
         .into_iter()
         .map(|(name, value)| (format!("SENSOR_{name}"), value));
@@ -22,11 +21,7 @@ pub fn controller(design: &Design, table: &Table) -> Controller {
         table: table.layout.clone(),
         limits: table.limits,
         temperature_fraction_bits: plan.fraction_bits,
-        integers: integers(&plan)
-            .into_iter()
-            .map(|(name, value)| (name.to_owned(), value))
-            .chain(sensor)
-            .collect(),
+        integers: integers(plan).into_iter().chain(sensor).collect(),
         refusal: None,
     }
 }
@@ -37,8 +32,8 @@ pub fn controller(design: &Design, table: &Table) -> Controller {
 ///
 /// Never for a design that was read: the emitter's bounds are those of the constructors it passed.
 #[must_use]
-pub fn c(design: &Design, table: &Table, verdict: &Verdict) -> Pair {
-    let mut controller = controller(design, table);
+pub fn c(design: &Design, plan: &Plan, table: &Table, verdict: &Verdict) -> Pair {
+    let mut controller = controller(design, plan, table);
     if !verdict.good {
         controller.refusal = Some(format!(
             "this design has a bad verdict: {}",

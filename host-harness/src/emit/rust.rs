@@ -3,18 +3,17 @@
 
 use std::fmt::Write;
 
-use controller_core::law::Action;
+use controller_core::fields::{Unit, Value, Written};
 
+use crate::configured::{Node, physical, tree};
 use crate::design::Design;
 use crate::plan::{DrivePlan, Plan};
-use crate::simulate::station::checksum;
 use crate::tablegen::{Format, Table, render};
 use crate::verdict::Verdict;
 
 /// Writes the module. With a bad verdict it refuses to compile and says why.
 #[must_use]
-pub fn rust(design: &Design, table: &Table, verdict: &Verdict) -> String {
-    let plan = Plan::new(design);
+pub fn rust(design: &Design, plan: &Plan, table: &Table, verdict: &Verdict) -> String {
     let mut out = format!(
         "// {}: integers for firmware, written by `hushloop build`; do not edit.\n\
          //\n\
@@ -35,10 +34,9 @@ pub fn rust(design: &Design, table: &Table, verdict: &Verdict) -> String {
     }
     out.push_str("// ADC code in, degrees or a fault out.\n\n");
     out.push_str(&render(table, Format::Rust));
-    out.push_str(&time_and_set_point(design, &plan));
-    out.push_str(&law(&plan));
-    out.push_str(&drive(&plan));
-    out.push_str(&station(&plan));
+    out.push_str(&time_and_set_point(design, plan));
+    out.push_str(&law(plan));
+    out.push_str(&station(plan));
     out
 }
 
@@ -64,10 +62,6 @@ fn time_and_set_point(design: &Design, plan: &Plan) -> String {
 
 fn law(plan: &Plan) -> String {
     let k = &plan.law;
-    let action = match k.action {
-        Action::Direct => "Direct",
-        Action::Reverse => "Reverse",
-    };
     let (kind, doc) = if k.has_derivative() {
         (
             format!("controller_core::station::Pid<{}>", k.filter_exponent),
@@ -83,104 +77,134 @@ fn law(plan: &Plan) -> String {
         "\n/// Fraction bits of the proportional and the derivative gain.\n\
          pub const GAIN_FRACTION_BITS: u32 = {};\n\n\
          /// The law: {doc}.\n\
-         pub type Law = {kind};\n\n\
-         /// Gains, limits and direction of the loop.\n\
-         pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =\n    \
-         controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(\n        \
-         controller_core::gain::Mantissas {{ kp: {}, ki: {}, kd: {} }},\n        {},\n        {},\n        \
-         controller_core::law::Action::{action},\n    );\n",
-        k.scale, k.kp, k.ki, k.kd, k.lo, k.hi
+         pub type Law = {kind};\n",
+        k.scale
     )
 }
 
-/// The drive's configuration.
-fn drive(plan: &Plan) -> String {
-    match &plan.drive {
-        DrivePlan::Fan {
-            parts: p,
-            top,
-            tachometer,
-        } => {
-            let tachometer = match tachometer {
-                Some((least, confirm, retries)) => {
-                    format!(
-                        "Some(controller_core::drive::tachometer::RotationConfig::constant({least}, {confirm}, {retries}))"
-                    )
-                }
-                None => "None".to_owned(),
-            };
-            format!(
-                "\n// Demand in, duty out.\n\n\
-                 /// The drive: fans on one PWM pin.\n\
-                 pub type Drive = controller_core::drive::output::FanDrive;\n\n\
-                 /// Floor, push, slew, timer and tachometer of the fans.\n\
-                 pub const DRIVE: controller_core::drive::output::FanDriveConfig = controller_core::drive::output::FanDriveConfig {{\n    \
-                 fans: controller_core::drive::fans::FansConfig {{\n        \
-                 fans: [controller_core::drive::fan::FanConfig::constant(controller_core::drive::fan::FanParts {{\n            \
-                 floor: controller_core::duty::Duty::constant({floor}),\n            \
-                 spin_up: controller_core::drive::fan::SpinUp {{\n                level: controller_core::duty::Duty::constant({level}),\n                ticks: {ticks},\n            }},\n            \
-                 stop: controller_core::drive::fan::Stop::Never,\n            airflow: None,\n            \
-                 slew: controller_core::drive::fan::Slew {{ rise: {rise}, fall: {fall} }},\n        }})],\n        stagger: 0,\n    }},\n    \
-                 timer: controller_core::drive::dither::DitherConfig::constant(\n        {top},\n        controller_core::duty::Duty::constant({floor}),\n        controller_core::drive::dither::Polarity::ActiveHigh,\n    ),\n    \
-                 tachometer: {tachometer},\n    \
-                 wiring: controller_core::drive::wiring::Wiring::FourWire,\n}};\n",
-                floor = p.floor.bits(),
-                level = p.spin_up.level.bits(),
-                ticks = p.spin_up.ticks,
-                rise = p.slew.rise,
-                fall = p.slew.fall
-            )
-        }
-        DrivePlan::Switch(p) => format!(
-            "\n// Demand in, switch out.\n\n\
-             /// The drive: a heater behind a mains switch.\n\
-             pub type Drive = controller_core::drive::output::SwitchedHeaterDrive;\n\n\
-             /// Window and minimum times, in mains half-cycles.\n\
-             pub const DRIVE: controller_core::drive::time_proportional::TimeProportionalConfig =\n    \
-             controller_core::drive::time_proportional::TimeProportionalConfig::constant(\n        \
-             controller_core::drive::time_proportional::TimeProportionalParts {{\n            \
-             window: {},\n            min_on: {},\n            min_off: {},\n            \
-             unit: controller_core::drive::time_proportional::Unit::WholeCycle,\n        }},\n    );\n",
-            p.window, p.min_on, p.min_off
-        ),
-    }
-}
-
-/// Guards and the whole station.
+/// Its parts one by one, then the station of them.
 fn station(plan: &Plan) -> String {
-    let g = &plan.guards;
-    format!(
+    let (tree, checksum) = tree(plan);
+    let drive = match &plan.drive {
+        DrivePlan::Fans(_) => "controller_core::drive::output::FanDrive",
+        DrivePlan::Switch(_) => "controller_core::drive::output::SwitchedHeaterDrive",
+    };
+    let mut out = format!("\n/// What the demand drives.\npub type Drive = {drive};\n");
+    let mut parts = String::new();
+    for node in &tree {
+        let Node::Group { field, .. } = node else {
+            // the set point, which has its own place above
+            parts += "        set_point: SET_POINT,\n";
+            continue;
+        };
+        let name = field.name.to_uppercase();
+        let kind = match field.name {
+            "settings" => "controller_core::law::Settings<i16, GAIN_FRACTION_BITS>",
+            "guards" => "controller_core::guard::GuardsConfig",
+            _ => "<Drive as controller_core::drive::output::Drive>::Config",
+        };
+        let text = expression(plan, node, 0);
+        let meaning = field.meaning;
+        let _ = write!(
+            out,
+            "\n/// Part of the station: {meaning}.\npub const {name}: {kind} = {text};\n"
+        );
+        let _ = writeln!(parts, "        {}: {name},", field.name);
+    }
+    let _ = write!(
+        out,
         "\n// All of it together.\n\n\
          /// Everything the station needs to know; the checksum is for its background self-test.\n\
          pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, Drive, Fraction> =\n    \
-         controller_core::station::StationConfig::constant(controller_core::station::StationParts {{\n        \
-         settings: SETTINGS,\n        set_point: SET_POINT,\n        drive: DRIVE,\n        \
-         sensor: controller_core::guard::sensor::SensorConfig::constant({}, {}),\n        \
-         stale: controller_core::guard::stale::StaleConfig::constant({}),\n        \
-         trip: controller_core::guard::trip::TripConfig::constant({}, {}, {}),\n        \
-         rate: Some(controller_core::guard::rate::RateConfig::constant({})),\n        \
-         stuck: Some(controller_core::guard::stuck::StuckConfig::constant({}, controller_core::duty::Duty::constant({}))),\n        \
-         effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant({}), {}, {}, {})),\n        \
-         hunting: Some(controller_core::guard::hunting::HuntingConfig::constant({}, {}, {})),\n        \
-         on_hunting: controller_core::station::OnHunting::Report,\n    }})\n    .with_checksum({});\n\n\
+         controller_core::station::StationConfig::constant(controller_core::station::StationParts {{\n\
+         {parts}    }})\n    .with_checksum({checksum});\n\n\
          /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.\n\
-         pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;\n",
-        g.confirm,
-        g.recover,
-        g.stale_ticks,
-        g.trip,
-        g.trip_hysteresis,
-        g.trip_confirm,
-        g.rate,
-        g.stuck.0,
-        g.stuck.1.bits(),
-        g.effect.0.bits(),
-        g.effect.1,
-        g.effect.2,
-        g.effect.3,
-        g.hunting.0,
-        g.hunting.1,
-        g.hunting.2,
-        checksum(plan)
-    )
+         pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;\n"
+    );
+    out
+}
+
+/// A node as an expression that begins at the end of a line indented so far.
+fn expression(plan: &Plan, node: &Node, indent: usize) -> String {
+    match node {
+        Node::Number { value, .. } => match value {
+            Value::Duty(duty) => format!("controller_core::duty::Duty::constant({})", duty.bits()),
+            Value::Choice(path, _) => (*path).to_owned(),
+            number => number.number().to_string(),
+        },
+        Node::Absent { .. } => "None".to_owned(),
+        Node::Group {
+            written,
+            optional,
+            fields,
+            ..
+        } => {
+            let text = match written {
+                Written::Name(path) => (*path).to_owned(),
+                Written::List if fields.iter().all(|f| matches!(f, Node::Number { .. })) => {
+                    let entries: Vec<String> =
+                        fields.iter().map(|f| expression(plan, f, indent)).collect();
+                    format!("[{}]", entries.join(", "))
+                }
+                Written::List => lines(plan, fields, indent, false, "[", "]"),
+                Written::Call(path) => lines(plan, fields, indent, false, &format!("{path}("), ")"),
+                Written::Struct(path) => {
+                    lines(plan, fields, indent, true, &format!("{path} {{"), "}")
+                }
+                Written::Parts(call, path) => lines(
+                    plan,
+                    fields,
+                    indent,
+                    true,
+                    &format!("{call}({path} {{"),
+                    "})",
+                ),
+            };
+            if *optional {
+                format!("Some({text})")
+            } else {
+                text
+            }
+        }
+    }
+}
+
+/// The fields of a group, one a line, each number with what it means.
+fn lines(
+    plan: &Plan,
+    fields: &[Node],
+    indent: usize,
+    named: bool,
+    open: &str,
+    close: &str,
+) -> String {
+    let mut out = format!("{open}\n");
+    let margin = " ".repeat(4 * (indent + 1));
+    for node in fields {
+        let (field, note) = match node {
+            Node::Number {
+                argument: false, ..
+            } => continue,
+            Node::Number { field, value, .. } => {
+                (field, meaning(plan, field.unit, field.meaning, *value))
+            }
+            Node::Group { field, .. } | Node::Absent { field } => (field, String::new()),
+        };
+        let name = if named {
+            format!("{}: ", field.name)
+        } else {
+            String::new()
+        };
+        let text = expression(plan, node, indent + 1);
+        let _ = writeln!(out, "{margin}{name}{text},{note}");
+    }
+    out + &" ".repeat(4 * indent) + close
+}
+
+fn meaning(plan: &Plan, unit: Unit, meaning: &str, value: Value) -> String {
+    match physical(plan, unit, value.number()) {
+        Some(physical) => format!(" // {meaning}: {physical}"),
+        None if meaning.is_empty() => String::new(),
+        None => format!(" // {meaning}"),
+    }
 }

@@ -341,7 +341,7 @@ impl Watch {
         let limit = match trial.fault {
             Fault::Open | Fault::Short => stated.sensor,
             Fault::MissingSample => stated.stale,
-            Fault::StuckCode if world.plan.guards.stuck.1.bits() == 0 => stated.stuck,
+            Fault::StuckCode => stated.stuck,
             Fault::BitFlip { .. } => stated.self_test,
             Fault::TachometerLoss | Fault::BlockedFan { watched: true } | Fault::BlockedFans => {
                 stated.tachometer
@@ -363,7 +363,7 @@ impl Watch {
 
     /// Driven hard, on the wrong side of the set point, and the plant does not answer.
     fn hard(&mut self, world: &World<'_>, stated: &Stated, seen: &Seen) -> Option<String> {
-        let (level, _, response, margin) = world.plan.guards.effect;
+        let effect = world.plan.guards.effect?;
         let away = f64::from(seen.reading?) - f64::from(seen.set_point);
         let excess = if world.design.control.is_cooling() {
             away
@@ -371,8 +371,8 @@ impl Watch {
             -away
         };
         self.extreme = self.extreme.max(excess);
-        let hard = seen.demand >= level.bits() && excess > f64::from(margin);
-        if !hard || self.extreme - excess >= f64::from(response) {
+        let hard = seen.demand >= effect.level().bits() && excess > f64::from(effect.margin());
+        if !hard || self.extreme - excess >= f64::from(effect.response()) {
             self.hard_since = None;
             self.extreme = excess;
             return None;
@@ -390,7 +390,7 @@ impl Watch {
     fn hot(&mut self, world: &World<'_>, stated: &Stated, seen: &Seen) -> Option<String> {
         if seen
             .reading
-            .is_none_or(|word| word < world.plan.guards.trip)
+            .is_none_or(|word| word < world.plan.guards.trip.trip())
         {
             self.hot_since = None;
             return None;

@@ -31,14 +31,13 @@ impl Stated {
     pub fn of(world: &World<'_>, parts: u8) -> Self {
         let (g, period) = (&world.plan.guards, world.design.control.period_s);
         let tick = period / f64::from(world.plan.ticks_per_sample);
-        let tachometer = match (&world.design.control.actuator, world.plan.drive) {
-            (
-                Actuator::Fan(fan),
-                DrivePlan::Fan {
-                    tachometer: Some((_, confirm, retries)),
-                    ..
-                },
-            ) => {
+        let watch = match &world.plan.drive {
+            DrivePlan::Fans(drive) => drive.tachometer,
+            DrivePlan::Switch(_) => None,
+        };
+        let tachometer = match (&world.design.control.actuator, watch) {
+            (Actuator::Fan(fan), Some(watch)) => {
+                let (confirm, retries) = (watch.confirm(), watch.retries());
                 // windows before each push and the alarm, each push and the window after it, and the rotor running down
                 let windows = f64::from(
                     (u32::from(retries) + 1) * u32::from(confirm) + 2 * u32::from(retries) + 2,
@@ -48,18 +47,21 @@ impl Stated {
             _ => f64::INFINITY,
         };
         Self {
-            sensor: f64::from(g.confirm) * period,
+            sensor: f64::from(g.sensor.confirm()) * period,
             // to the limit, from a step up to a period ago
-            stale: f64::from(g.stale_ticks) * tick + period,
-            stuck: if g.stuck.1.bits() == 0 {
-                (f64::from(g.stuck.0) + 1.0) * period
-            } else {
-                f64::INFINITY
+            stale: f64::from(g.stale.limit()) * tick + period,
+            stuck: match g.stuck {
+                Some(stuck) if stuck.travel().bits() == 0 => {
+                    (f64::from(stuck.samples()) + 1.0) * period
+                }
+                _ => f64::INFINITY,
             },
             self_test: 2.0 * f64::from(parts) * period,
             tachometer,
-            effect: (f64::from(g.effect.1) + 2.0) * period,
-            trip: (f64::from(g.trip_confirm) + 1.0) * period,
+            effect: g.effect.map_or(f64::INFINITY, |effect| {
+                (f64::from(effect.samples()) + 2.0) * period
+            }),
+            trip: (f64::from(g.trip.confirm()) + 1.0) * period,
         }
     }
 

@@ -4,8 +4,10 @@ use std::fmt::Write;
 
 use super::plot::{Line, chart, colour};
 use crate::cli::text::duration;
+use crate::configured::{numbers, physical, tree};
 use crate::design::keys::plain;
 use crate::design::{Actuator, Control, Design};
+use crate::plan::Plan;
 use crate::plant::sound::level_change_db;
 use crate::simulate::{Response, Sample};
 use crate::verdict::Verdict;
@@ -28,6 +30,8 @@ pub struct Page<'a> {
     pub budget_svg: Option<&'a str>,
     /// The emitted module.
     pub firmware: &'a str,
+    /// What the station is told.
+    pub plan: &'a Plan,
 }
 
 const STYLE: &str = "body{font:15px/1.5 sans-serif;color:#222;max-width:60em;margin:2em auto;padding:0 1em}\
@@ -75,12 +79,31 @@ pub fn page(p: &Page<'_>) -> String {
     costs(&mut out, p.costs);
     before_firmware(&mut out, &p.design.control);
     cautions(&mut out);
+    station(&mut out, p.plan);
     let _ = write!(
         out,
         "<h2>Integers for the firmware</h2>\n<pre>{}</pre>\n</body></html>\n",
         escape(p.firmware)
     );
     out
+}
+
+/// Every number of the station, with what it means.
+fn station(out: &mut String, plan: &Plan) {
+    out.push_str(
+        "<h2>What the station is told</h2>\n<table><tr><th>name</th><th>meaning</th><th>integer</th><th></th></tr>",
+    );
+    for number in numbers(&tree(plan).0) {
+        let _ = write!(
+            out,
+            "<tr><th>{}</th><td>{}</td><td>{}</td><td>{}</td></tr>",
+            escape(&number.name.replace('_', " ")),
+            escape(number.meaning),
+            number.value,
+            escape(&physical(plan, number.unit, number.value).unwrap_or_default()),
+        );
+    }
+    out.push_str("</table>\n");
 }
 
 fn verdict(out: &mut String, p: &Page<'_>) {

@@ -31,17 +31,20 @@ enum Kind {
 
 impl RealDrive {
     pub(super) fn new(plan: &Plan) -> Self {
-        let kind = match plan.drive {
-            DrivePlan::Fan { parts, .. } => Kind::Fan {
-                floor: share(parts.floor.bits()),
-                push: share(parts.spin_up.level.bits()),
-                push_left: parts.spin_up.ticks,
-                slew: share(parts.slew.rise),
-                duty: None,
-            },
-            DrivePlan::Switch(parts) => Kind::Switch {
-                window: parts.window,
-                minimum: parts.min_on,
+        let kind = match &plan.drive {
+            DrivePlan::Fans(drive) => {
+                let fan = &drive.fans.fans[0];
+                Kind::Fan {
+                    floor: share(fan.floor().bits()),
+                    push: share(fan.spin_up().level.bits()),
+                    push_left: fan.spin_up().ticks,
+                    slew: share(fan.slew().rise),
+                    duty: None,
+                }
+            }
+            DrivePlan::Switch(drive) => Kind::Switch {
+                window: drive.parts().window,
+                minimum: drive.parts().min_on,
                 owed: 0.0,
                 left: 0,
                 on_left: 0,

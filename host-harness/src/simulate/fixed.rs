@@ -13,7 +13,7 @@ use crate::reference::exact::ExactLaw;
 /// It, with all it stands in. `read` is the shipped thermometer: code in, word or fault out.
 pub(super) struct Fixed<'a> {
     read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
-    plan: Plan,
+    plan: &'a Plan,
     station: Box<dyn RunningStation>,
     scene: Scene<'a>,
     exact: Option<ExactLaw>,
@@ -24,14 +24,14 @@ pub(super) struct Fixed<'a> {
 impl<'a> Fixed<'a> {
     pub(super) fn new(
         design: &'a Design,
+        plan: &'a Plan,
         read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
         scene: Scene<'a>,
     ) -> Self {
-        let plan = Plan::new(design);
         let k = &plan.law;
         Self {
             read,
-            station: station::station(&plan),
+            station: station::station(plan),
             scene,
             exact: Some(ExactLaw::new(
                 k.kp,

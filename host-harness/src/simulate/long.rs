@@ -9,6 +9,7 @@ use super::fixed::Fixed;
 use super::real::Real;
 use super::scene::Scene;
 use crate::design::Design;
+use crate::plan::Plan;
 
 /// Samples that each loop runs ahead on its own core before the two are compared.
 const CHUNK: usize = 1 << 15;
@@ -43,6 +44,7 @@ pub fn run(
     progress: &dyn Fn(u64, u64),
 ) -> Figures {
     let samples = (days * 86_400.0 / design.control.period_s).floor() as u64;
+    let plan = &Plan::new(design);
     let tenth = (samples / 10).max(1);
     let mut figures = Figures {
         samples,
@@ -75,7 +77,7 @@ pub fn run(
                 .map(move |n| (samples - n).min(CHUNK as u64))
         };
         let integers = scope.spawn(move || {
-            let mut integers = Fixed::new(design, read, Scene::repeating(design));
+            let mut integers = Fixed::new(design, plan, read, Scene::repeating(design));
             for length in lengths() {
                 let chunk = (0..length).map(|_| integers.sample()).collect();
                 send_fixed.send(chunk).expect("the receiver waits for all");
@@ -83,7 +85,7 @@ pub fn run(
             integers.law_error_lsb_max
         });
         scope.spawn(move || {
-            let mut arithmetic = Real::new(design, Scene::repeating(design));
+            let mut arithmetic = Real::new(design, plan, Scene::repeating(design));
             for length in lengths() {
                 let chunk = (0..length).map(|_| arithmetic.sample()).collect();
                 send_real.send(chunk).expect("the receiver waits for all");

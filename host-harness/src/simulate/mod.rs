@@ -19,6 +19,7 @@ use self::fixed::Fixed;
 use self::real::Real;
 use self::scene::Scene;
 use crate::design::{Control, Design};
+use crate::plan::Plan;
 use crate::plant::Surroundings;
 use metrics::Stretch;
 
@@ -137,14 +138,14 @@ impl<'a> Story<'a> {
 
 /// Runs the scenario. `read` is the shipped thermometer with the design's table: code in, word or fault out.
 #[must_use]
-pub fn run(design: &Design, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Response {
+pub fn run(design: &Design, plan: &Plan, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Response {
     let control = &design.control;
     let period_s = control.period_s;
     let samples = (control.scenario.duration_s / period_s).floor() as usize;
-    let mut integers = Fixed::new(design, read, Scene::new(design));
+    let mut integers = Fixed::new(design, plan, read, Scene::new(design));
     let fixed = (0..samples).map(|_| integers.sample()).collect();
     let law_error_lsb_max = integers.law_error_lsb_max;
-    let mut real = Real::new(design, Scene::new(design));
+    let mut real = Real::new(design, plan, Scene::new(design));
     let real = (0..samples).map(|_| real.sample()).collect();
 
     let mut stretches = vec![Stretch {

@@ -16,7 +16,7 @@ pub(super) struct Real<'a> {
 }
 
 impl<'a> Real<'a> {
-    pub(super) fn new(design: &'a Design, scene: Scene<'a>) -> Self {
+    pub(super) fn new(design: &'a Design, plan: &Plan, scene: Scene<'a>) -> Self {
         let control = &design.control;
         let g = &control.quantised_gains;
         let k = &control.integers;
@@ -35,7 +35,7 @@ impl<'a> Real<'a> {
                 integrator: if control.is_cooling() { high } else { low },
                 filtered: None,
             },
-            drive: RealDrive::new(&Plan::new(design)),
+            drive: RealDrive::new(plan),
         }
     }
 

@@ -1,29 +1,20 @@
-//! The shipped station at scales that are known only once the design file is read.
-//!
-//! The station's shifts are const generics; this module is the one place that turns run-time numbers into them.
+//! The shipped station of a plan, running behind one interface.
 
-use controller_core::drive::output::{Drive, FanDrive, SwitchedHeaterDrive};
+use controller_core::drive::output::Drive;
+use controller_core::fields::Fields;
 use controller_core::gain::Mantissas;
 use controller_core::guard::Alarms;
-use controller_core::guard::effect::EffectConfig;
-use controller_core::guard::hunting::HuntingConfig;
-use controller_core::guard::rate::RateConfig;
-use controller_core::guard::sensor::SensorConfig;
-use controller_core::guard::stale::StaleConfig;
-use controller_core::guard::stuck::StuckConfig;
-use controller_core::guard::trip::TripConfig;
 use controller_core::law::Settings;
 use controller_core::setpoint::Weight;
-use controller_core::station::{
-    Law, OnHunting, Pi, Pid, Station, StationConfig, StationParts, Words,
-};
+use controller_core::station::{Law, Station};
 use fixed::FixedI16;
 use fixed::types::extra::U7;
 use sensor_math::fault::FaultCode;
 
 use super::held::{Held, stretches};
+use crate::configured::{Config, Pin, WithStation, with_station};
 use crate::integers::LawIntegers;
-use crate::plan::{DrivePlan, Plan, fan_drive, switch_drive};
+use crate::plan::Plan;
 
 /// Terms of one step, LSB of duty.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,25 +66,6 @@ impl Clone for Box<dyn RunningStation> {
     }
 }
 
-/// A drive whose pin can be read as a count of clocks.
-trait Pin: Drive + 'static {
-    fn clocks(output: Self::Output) -> u16;
-}
-
-impl Pin for FanDrive<1> {
-    fn clocks(output: [u16; 1]) -> u16 {
-        output[0]
-    }
-}
-
-impl Pin for SwitchedHeaterDrive {
-    fn clocks(output: bool) -> u16 {
-        u16::from(output)
-    }
-}
-
-type Config<D, const SP: u32> = StationConfig<SP, D, U7>;
-
 struct Running<L: Law<SP>, D: Drive + 'static, const SP: u32> {
     good: &'static Config<D, SP>,
     flipped: &'static [Config<D, SP>],
@@ -103,10 +75,8 @@ struct Running<L: Law<SP>, D: Drive + 'static, const SP: u32> {
 
 impl<L, D, const SP: u32> RunningStation for Running<L, D, SP>
 where
-    L: Law<SP> + 'static,
-    L::State: Send + Sync,
-    D: Pin + Clone + Send + Sync,
-    D::Config: Send + Sync,
+    L: Law<SP, State: Send + Sync> + 'static,
+    D: Pin,
 {
     fn sample(&mut self, reading: Result<i16, FaultCode>, elapsed_ticks: u16) -> bool {
         self.station
@@ -163,7 +133,7 @@ where
         self.station = self.station.clone().with_config(&self.flipped[index]);
     }
     fn parts(&self) -> u8 {
-        <Config<D, SP> as Words>::PARTS
+        <Config<D, SP> as Fields>::PARTS
     }
 }
 
@@ -189,123 +159,39 @@ fn flips<const SP: u32>(k: &LawIntegers) -> Vec<Settings<i16, SP>> {
         .collect()
 }
 
-const CHECKED: &str = "checked when the design was read";
+struct Run;
 
-fn config<D: Drive, const SP: u32>(
-    plan: &Plan,
-    drive: D::Config,
-    settings: Settings<i16, SP>,
-) -> Config<D, SP> {
-    let g = &plan.guards;
-    StationConfig::new(StationParts {
-        settings,
-        set_point: FixedI16::from_bits(plan.set_point),
-        drive,
-        sensor: SensorConfig::new(g.confirm, g.recover).expect(CHECKED),
-        stale: StaleConfig::new(g.stale_ticks).expect(CHECKED),
-        trip: TripConfig::new(g.trip, g.trip_hysteresis, g.trip_confirm).expect(CHECKED),
-        rate: Some(RateConfig::new(g.rate).expect(CHECKED)),
-        stuck: Some(StuckConfig::new(g.stuck.0, g.stuck.1).expect(CHECKED)),
-        effect: Some(
-            EffectConfig::new(g.effect.0, g.effect.1, g.effect.2, g.effect.3).expect(CHECKED),
-        ),
-        hunting: Some(HuntingConfig::new(g.hunting.0, g.hunting.1, g.hunting.2).expect(CHECKED)),
-        on_hunting: OnHunting::Report,
-    })
-    .expect(CHECKED)
-}
-
-fn boxed<L, D, const SP: u32>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
-where
-    L: Law<SP> + 'static,
-    L::State: Send + Sync,
-    D: Pin + Clone + Send + Sync,
-    D::Config: Send + Sync,
-{
-    let plain = config::<D, SP>(plan, drive, plan.law.settings().expect(CHECKED));
-    let sum = plain.checksum();
-    let flipped: Vec<_> = flips::<SP>(&plan.law)
-        .into_iter()
-        .map(|s| config::<D, SP>(plan, drive, s).with_checksum(sum))
-        .collect();
-    // a station's configuration lives in flash: for as long as the program
-    let good: &'static _ = Box::leak(Box::new(plain.with_checksum(sum)));
-    Box::new(Running::<L, D, SP> {
-        good,
-        flipped: Box::leak(flipped.into_boxed_slice()),
-        station: Station::new(good),
-        top,
-    })
-}
-
-fn with_law<D, const SP: u32>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
-where
-    D: Pin + Clone + Send + Sync,
-    D::Config: Send + Sync,
-{
-    if !plan.law.has_derivative() {
-        return boxed::<Pi, D, SP>(plan, drive, top);
-    }
-    match plan.law.filter_exponent {
-        1 => boxed::<Pid<1>, D, SP>(plan, drive, top),
-        2 => boxed::<Pid<2>, D, SP>(plan, drive, top),
-        3 => boxed::<Pid<3>, D, SP>(plan, drive, top),
-        4 => boxed::<Pid<4>, D, SP>(plan, drive, top),
-        5 => boxed::<Pid<5>, D, SP>(plan, drive, top),
-        6 => boxed::<Pid<6>, D, SP>(plan, drive, top),
-        7 => boxed::<Pid<7>, D, SP>(plan, drive, top),
-        _ => boxed::<Pid<8>, D, SP>(plan, drive, top),
-    }
-}
-
-fn with_scale<D>(plan: &Plan, drive: D::Config, top: u16) -> Box<dyn RunningStation>
-where
-    D: Pin + Clone + Send + Sync,
-    D::Config: Send + Sync,
-{
-    match plan.law.scale {
-        4 => with_law::<D, 4>(plan, drive, top),
-        8 => with_law::<D, 8>(plan, drive, top),
-        _ => with_law::<D, 12>(plan, drive, top),
+impl WithStation for Run {
+    type Out = Box<dyn RunningStation>;
+    fn with<L, D, const SP: u32>(
+        self,
+        plan: &Plan,
+        config: Config<D, SP>,
+        remake: &dyn Fn(Settings<i16, SP>) -> Config<D, SP>,
+    ) -> Self::Out
+    where
+        L: Law<SP, State: Send + Sync> + 'static,
+        D: Pin,
+    {
+        let sum = config.checksum();
+        let top = D::period(config.drive());
+        let flipped: Vec<_> = flips::<SP>(&plan.law)
+            .into_iter()
+            .map(|settings| remake(settings).with_checksum(sum))
+            .collect();
+        // a station's configuration lives in flash: for as long as the program
+        let good: &'static _ = Box::leak(Box::new(config.with_checksum(sum)));
+        Box::new(Running::<L, D, SP> {
+            good,
+            flipped: Box::leak(flipped.into_boxed_slice()),
+            station: Station::new(good),
+            top,
+        })
     }
 }
 
 /// The station of a plan, at power-on. Its configuration is kept for as long as the program runs.
-///
-/// # Panics
-///
-/// Never for a plan made from a design that was read: the reader's checks are the constructors' own.
 #[must_use]
 pub fn station(plan: &Plan) -> Box<dyn RunningStation> {
-    match plan.drive {
-        DrivePlan::Fan {
-            parts,
-            top,
-            tachometer,
-        } => with_scale::<FanDrive<1>>(plan, fan_drive(parts, top, tachometer), top),
-        DrivePlan::Switch(parts) => with_scale::<SwitchedHeaterDrive>(plan, switch_drive(parts), 1),
-    }
-}
-
-/// The checksum that the station's background self-test expects.
-#[must_use]
-pub fn checksum(plan: &Plan) -> u16 {
-    match plan.drive {
-        DrivePlan::Fan {
-            parts,
-            top,
-            tachometer,
-        } => scaled_checksum::<FanDrive<1>>(plan, fan_drive(parts, top, tachometer)),
-        DrivePlan::Switch(parts) => {
-            scaled_checksum::<SwitchedHeaterDrive>(plan, switch_drive(parts))
-        }
-    }
-}
-
-fn scaled_checksum<D: Drive>(plan: &Plan, drive: D::Config) -> u16 {
-    match plan.law.scale {
-        4 => config::<D, 4>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
-        8 => config::<D, 8>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
-        _ => config::<D, 12>(plan, drive, plan.law.settings().expect(CHECKED)).checksum(),
-    }
+    with_station(plan, Run)
 }

@@ -1,6 +1,7 @@
 //! What a fan needs to be told, checked once: at compile time when the parts are `const`.
 
 use crate::duty::Duty;
+use crate::fields::{Fields, Unit, Value, Walk, Written, field, labelled};
 use crate::message::speaks_its_message;
 
 /// The push that a fan at rest is given.
@@ -267,6 +268,139 @@ impl FanConfig {
         } else {
             duty
         }
+    }
+}
+
+impl Fields for Stop {
+    fn written(&self) -> Written {
+        match self {
+            Self::Never => Written::Name("controller_core::drive::fan::Stop::Never"),
+            Self::Below { .. } => Written::Struct("controller_core::drive::fan::Stop::Below"),
+        }
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let may = u8::from(*self != Self::Never);
+        walk.parameter(
+            &labelled("variant", "", Unit::Choice, "whether the fan may stop"),
+            Value::Byte(may),
+        );
+        if let Self::Below { stop, start } = *self {
+            walk.value(
+                &labelled(
+                    "stop",
+                    "at",
+                    Unit::Duty,
+                    "highest demand that stops a running fan",
+                ),
+                Value::Duty(stop),
+            );
+            walk.value(
+                &labelled(
+                    "start",
+                    "start_at",
+                    Unit::Duty,
+                    "lowest demand that starts a stopped fan",
+                ),
+                Value::Duty(start),
+            );
+        }
+    }
+}
+
+impl Fields for SpinUp {
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::drive::fan::SpinUp")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { level, ticks } = *self;
+        walk.value(
+            &labelled("level", "", Unit::Duty, "duty of the push from rest"),
+            Value::Duty(level),
+        );
+        walk.value(
+            &field("ticks", Unit::Ticks, "length of the push"),
+            Value::Word(ticks),
+        );
+    }
+}
+
+impl Fields for Slew {
+    fn written(&self) -> Written {
+        Written::Struct("controller_core::drive::fan::Slew")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { rise, fall } = *self;
+        walk.value(
+            &field("rise", Unit::DutyPerSample, "fastest rise of the duty"),
+            Value::Signed(rise),
+        );
+        walk.value(
+            &field("fall", Unit::DutyPerSample, "fastest fall of the duty"),
+            Value::Signed(fall),
+        );
+    }
+}
+
+impl Fields for Airflow {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::drive::fan::Airflow::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self { knots } = self;
+        walk.group(
+            &labelled(
+                "knots",
+                "",
+                Unit::Group,
+                "duties for eighths of the full airflow",
+            ),
+            knots,
+        );
+    }
+}
+
+impl Fields for FanConfig {
+    fn written(&self) -> Written {
+        Written::Parts(
+            "controller_core::drive::fan::FanConfig::constant",
+            "controller_core::drive::fan::FanParts",
+        )
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let FanParts {
+            floor,
+            spin_up,
+            stop,
+            airflow,
+            slew,
+        } = &self.parts;
+        walk.value(
+            &field("floor", Unit::Duty, "lowest duty of a turning fan"),
+            Value::Duty(*floor),
+        );
+        walk.group(&field("spin_up", Unit::Group, "push from rest"), spin_up);
+        walk.group(
+            &field("slew", Unit::Group, "fastest change of the duty"),
+            slew,
+        );
+        walk.group(
+            &field("stop", Unit::Group, "whether and when the fan may stop"),
+            stop,
+        );
+        walk.option(
+            &field("airflow", Unit::Group, "duty for a wanted airflow"),
+            airflow.as_ref(),
+        );
     }
 }
 

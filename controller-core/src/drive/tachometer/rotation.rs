@@ -17,6 +17,7 @@
 //! alarm (besides the time of the pushes). A tachometer wire that breaks looks the same as a fan
 //! that stops; both are answered by the alarm and full duty on what remains.
 
+use crate::fields::{Fields, Unit, Value, Walk, Written, field};
 use crate::message::speaks_its_message;
 
 /// Checked configuration; lives in flash.
@@ -75,6 +76,37 @@ impl RotationConfig {
     #[must_use]
     pub const fn retries(&self) -> u8 {
         self.retries
+    }
+}
+
+impl Fields for RotationConfig {
+    fn written(&self) -> Written {
+        Written::Call("controller_core::drive::tachometer::RotationConfig::constant")
+    }
+
+    #[inline]
+    fn walk_part<W: Walk>(&self, _part: u8, walk: &mut W) {
+        let Self {
+            least_pulses,
+            confirm,
+            retries,
+        } = *self;
+        walk.value(
+            &field(
+                "least_pulses",
+                Unit::Pulses,
+                "fewest pulses a window of a turning fan",
+            ),
+            Value::Word(least_pulses),
+        );
+        walk.value(
+            &field("confirm", Unit::Samples, "windows in a row that decide"),
+            Value::Byte(confirm),
+        );
+        walk.value(
+            &field("retries", Unit::Number, "pushes before the alarm"),
+            Value::Byte(retries),
+        );
     }
 }
 

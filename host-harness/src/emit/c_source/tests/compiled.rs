@@ -11,7 +11,7 @@ use crate::design::{self, Actuator};
 use crate::emit::c_source::{Controller, emit};
 use crate::emit::controller;
 use crate::integers::LawIntegers;
-use crate::plan::temperature_word;
+use crate::plan::{Plan, temperature_word};
 
 const WARNINGS: [&str; 5] = ["-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic"];
 const SANITIZERS: [&str; 2] = ["-fsanitize=undefined,address", "-fno-sanitize-recover=all"];
@@ -107,7 +107,7 @@ fn every_demo_design_in_c_gives_the_bits_of_the_crates() {
             .step_by(response.fixed.len().div_ceil(2000))
             .map(|s| (temperature_word(s.set_point, bits), s.code))
             .collect();
-        agrees(&controller(&design, &table), &samples);
+        agrees(&controller(&design, &Plan::new(&design), &table), &samples);
         kinds.push((
             matches!(design.control.actuator, Actuator::Fan(_)),
             design.control.integers.has_derivative(),
@@ -137,7 +137,7 @@ fn forms_that_no_demo_design_has_agree_as_well() {
             crate::tablegen::Request::of(design.sensing.sensor, &design.sensing.table);
         (request.encoding, request.jumps) = (encoding, jumps);
         let table = crate::tablegen::generate(&request).expect("a table");
-        agrees(&controller(&design, &table), &samples);
+        agrees(&controller(&design, &Plan::new(&design), &table), &samples);
     }
 }
 
@@ -146,7 +146,7 @@ fn what_build_writes_is_this_pair() {
     let design = demo("studio-rack");
     let table = build::table(&design.sensing).expect("a table");
     let built = build::build(&design).expect("built");
-    let pair = emit(&controller(&design, &table)).expect("accepted");
+    let pair = emit(&controller(&design, &Plan::new(&design), &table)).expect("accepted");
     for (file, text) in [("firmware.h", &pair.header), ("firmware.c", &pair.source)] {
         let written = built.files.iter().find(|(n, _)| *n == file).expect(file);
         assert_eq!(String::from_utf8_lossy(&written.1), text.as_str());
