@@ -181,10 +181,13 @@ fn the_compiler_refuses_a_bad_design_and_integers_that_break_a_precondition() {
         (module("studio-rack-hunting"), "the loop hunts"),
         (
             rack.replace(&format!("kp: {kp}, "), "kp: 65535, ")
-                .replace("kd: 0 ", "kd: 65535 "),
+                .replace("kd: 0, ", "kd: 65535, "),
             "kp + kd",
         ),
-        (rack.replace("        32767,\n", "        100,\n"), "lo"),
+        (
+            rack.replace("    32767, // upper limit", "    100, // upper limit"),
+            "lo",
+        ),
         (
             rack.replace(
                 "fixed::FixedI16::from_bits(4864)",

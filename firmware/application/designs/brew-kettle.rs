@@ -40,30 +40,63 @@ pub const GAIN_FRACTION_BITS: u32 = 4;
 /// The law: PID; the derivative's filter averages over 32 samples.
 pub type Law = controller_core::station::Pid<5>;
 
-/// Gains, limits and direction of the loop.
-pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
-    controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
-        controller_core::gain::Mantissas { kp: 2949, ki: 6711, kd: 2048 },
-        0,
-        32767,
-        controller_core::law::Action::Reverse,
-    );
-
-// Demand in, switch out.
-
-/// The drive: a heater behind a mains switch.
+/// What the demand drives.
 pub type Drive = controller_core::drive::output::SwitchedHeaterDrive;
 
-/// Window and minimum times, in mains half-cycles.
-pub const DRIVE: controller_core::drive::time_proportional::TimeProportionalConfig =
-    controller_core::drive::time_proportional::TimeProportionalConfig::constant(
-        controller_core::drive::time_proportional::TimeProportionalParts {
-            window: 200,
-            min_on: 10,
-            min_off: 10,
-            unit: controller_core::drive::time_proportional::Unit::WholeCycle,
-        },
-    );
+/// Part of the station: gains and limits.
+pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> = controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
+    controller_core::gain::Mantissas {
+        kp: 2949, // proportional gain
+        ki: 6711, // integral gain
+        kd: 2048, // derivative gain
+    },
+    0, // lower limit of the demand: 0.00 %
+    32767, // upper limit of the demand: 100.00 %
+    controller_core::law::Action::Reverse, // 1 cools, 2 heats
+);
+
+/// Part of the station: guards.
+pub const GUARDS: controller_core::guard::GuardsConfig = controller_core::guard::GuardsConfig {
+    sensor: controller_core::guard::sensor::SensorConfig::constant(
+        4, // bad readings in a row that confirm a fault: 2 s
+        8, // good readings in a row that end it: 4 s
+    ),
+    stale: controller_core::guard::stale::StaleConfig::constant(
+        200, // latest time of the next sample: 2 s
+    ),
+    trip: controller_core::guard::trip::TripConfig::constant(
+        2560, // over-temperature trip: 80 degC
+        64, // below the trip by this before it may be reset: 2 K
+        2, // readings in a row at the trip that latch it: 1 s
+    ),
+    rate: Some(controller_core::guard::rate::RateConfig::constant(
+        65, // most that a reading may move in a sample: 2.03125 K
+    )),
+    stuck: Some(controller_core::guard::stuck::StuckConfig::constant(
+        120, // equal readings in a row that make a stuck one: 60 s
+        controller_core::duty::Duty::constant(0), // travel of the duty meanwhile: 0.00 %
+    )),
+    effect: Some(controller_core::guard::effect::EffectConfig::constant(
+        controller_core::duty::Duty::constant(31129), // duty that is hard drive: 95.00 %
+        2400, // hard drive without an answer that raises the alarm: 1200 s
+        16, // answer of the plant: 0.5 K
+        32, // error below which none is expected: 1 K
+    )),
+    hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(
+        461, // integrated error of a half-swing that counts: 7.20 K s
+        603, // time after which one is forgotten: 301.5 s
+        10, // half-swings that are hunting
+    )),
+    on_hunting: controller_core::guard::hunting::OnHunting::Report, // 0 reports hunting, 1 halves the gains as well
+};
+
+/// Part of the station: drive.
+pub const DRIVE: <Drive as controller_core::drive::output::Drive>::Config = controller_core::drive::time_proportional::TimeProportionalConfig::constant(controller_core::drive::time_proportional::TimeProportionalParts {
+    window: 200, // length of the window: 2 s
+    min_on: 10, // shortest on-time: 0.1 s
+    min_off: 10, // shortest off-time: 0.1 s
+    unit: controller_core::drive::time_proportional::Unit::WholeCycle, // smallest piece of on-time
+});
 
 // All of it together.
 
@@ -72,17 +105,10 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
     controller_core::station::StationConfig::constant(controller_core::station::StationParts {
         settings: SETTINGS,
         set_point: SET_POINT,
+        guards: GUARDS,
         drive: DRIVE,
-        sensor: controller_core::guard::sensor::SensorConfig::constant(4, 8),
-        stale: controller_core::guard::stale::StaleConfig::constant(200),
-        trip: controller_core::guard::trip::TripConfig::constant(2560, 64, 2),
-        rate: Some(controller_core::guard::rate::RateConfig::constant(65)),
-        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(120, controller_core::duty::Duty::constant(0))),
-        effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 2400, 16, 32)),
-        hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(461, 603, 10)),
-        on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(47285);
+    .with_checksum(55386);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

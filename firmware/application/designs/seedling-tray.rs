@@ -41,30 +41,63 @@ pub const GAIN_FRACTION_BITS: u32 = 8;
 /// The law: PI.
 pub type Law = controller_core::station::Pi;
 
-/// Gains, limits and direction of the loop.
-pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
-    controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
-        controller_core::gain::Mantissas { kp: 26214, ki: 10066, kd: 0 },
-        0,
-        32767,
-        controller_core::law::Action::Reverse,
-    );
-
-// Demand in, switch out.
-
-/// The drive: a heater behind a mains switch.
+/// What the demand drives.
 pub type Drive = controller_core::drive::output::SwitchedHeaterDrive;
 
-/// Window and minimum times, in mains half-cycles.
-pub const DRIVE: controller_core::drive::time_proportional::TimeProportionalConfig =
-    controller_core::drive::time_proportional::TimeProportionalConfig::constant(
-        controller_core::drive::time_proportional::TimeProportionalParts {
-            window: 2000,
-            min_on: 100,
-            min_off: 100,
-            unit: controller_core::drive::time_proportional::Unit::WholeCycle,
-        },
-    );
+/// Part of the station: gains and limits.
+pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> = controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
+    controller_core::gain::Mantissas {
+        kp: 26214, // proportional gain
+        ki: 10066, // integral gain
+        kd: 0, // derivative gain
+    },
+    0, // lower limit of the demand: 0.00 %
+    32767, // upper limit of the demand: 100.00 %
+    controller_core::law::Action::Reverse, // 1 cools, 2 heats
+);
+
+/// Part of the station: guards.
+pub const GUARDS: controller_core::guard::GuardsConfig = controller_core::guard::GuardsConfig {
+    sensor: controller_core::guard::sensor::SensorConfig::constant(
+        4, // bad readings in a row that confirm a fault: 8 s
+        8, // good readings in a row that end it: 16 s
+    ),
+    stale: controller_core::guard::stale::StaleConfig::constant(
+        800, // latest time of the next sample: 8 s
+    ),
+    trip: controller_core::guard::trip::TripConfig::constant(
+        4096, // over-temperature trip: 32 degC
+        256, // below the trip by this before it may be reset: 2 K
+        2, // readings in a row at the trip that latch it: 4 s
+    ),
+    rate: Some(controller_core::guard::rate::RateConfig::constant(
+        442, // most that a reading may move in a sample: 3.453125 K
+    )),
+    stuck: Some(controller_core::guard::stuck::StuckConfig::constant(
+        60, // equal readings in a row that make a stuck one: 120 s
+        controller_core::duty::Duty::constant(0), // travel of the duty meanwhile: 0.00 %
+    )),
+    effect: Some(controller_core::guard::effect::EffectConfig::constant(
+        controller_core::duty::Duty::constant(31129), // duty that is hard drive: 95.00 %
+        600, // hard drive without an answer that raises the alarm: 1200 s
+        64, // answer of the plant: 0.5 K
+        128, // error below which none is expected: 1 K
+    )),
+    hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(
+        960, // integrated error of a half-swing that counts: 15.00 K s
+        314, // time after which one is forgotten: 628 s
+        10, // half-swings that are hunting
+    )),
+    on_hunting: controller_core::guard::hunting::OnHunting::Report, // 0 reports hunting, 1 halves the gains as well
+};
+
+/// Part of the station: drive.
+pub const DRIVE: <Drive as controller_core::drive::output::Drive>::Config = controller_core::drive::time_proportional::TimeProportionalConfig::constant(controller_core::drive::time_proportional::TimeProportionalParts {
+    window: 2000, // length of the window: 20 s
+    min_on: 100, // shortest on-time: 1 s
+    min_off: 100, // shortest off-time: 1 s
+    unit: controller_core::drive::time_proportional::Unit::WholeCycle, // smallest piece of on-time
+});
 
 // All of it together.
 
@@ -73,17 +106,10 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
     controller_core::station::StationConfig::constant(controller_core::station::StationParts {
         settings: SETTINGS,
         set_point: SET_POINT,
+        guards: GUARDS,
         drive: DRIVE,
-        sensor: controller_core::guard::sensor::SensorConfig::constant(4, 8),
-        stale: controller_core::guard::stale::StaleConfig::constant(800),
-        trip: controller_core::guard::trip::TripConfig::constant(4096, 256, 2),
-        rate: Some(controller_core::guard::rate::RateConfig::constant(442)),
-        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(60, controller_core::duty::Duty::constant(0))),
-        effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 600, 64, 128)),
-        hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(960, 314, 10)),
-        on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(33586);
+    .with_checksum(196);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;

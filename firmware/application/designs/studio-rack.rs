@@ -43,42 +43,87 @@ pub const GAIN_FRACTION_BITS: u32 = 8;
 /// The law: PI.
 pub type Law = controller_core::station::Pi;
 
-/// Gains, limits and direction of the loop.
-pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> =
-    controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
-        controller_core::gain::Mantissas { kp: 2621, ki: 5872, kd: 0 },
-        6554,
-        32767,
-        controller_core::law::Action::Direct,
-    );
-
-// Demand in, duty out.
-
-/// The drive: fans on one PWM pin.
+/// What the demand drives.
 pub type Drive = controller_core::drive::output::FanDrive;
 
-/// Floor, push, slew, timer and tachometer of the fans.
-pub const DRIVE: controller_core::drive::output::FanDriveConfig = controller_core::drive::output::FanDriveConfig {
-    fans: controller_core::drive::fans::FansConfig {
-        fans: [controller_core::drive::fan::FanConfig::constant(controller_core::drive::fan::FanParts {
-            floor: controller_core::duty::Duty::constant(6553),
-            spin_up: controller_core::drive::fan::SpinUp {
-                level: controller_core::duty::Duty::constant(19660),
-                ticks: 200,
-            },
-            stop: controller_core::drive::fan::Stop::Never,
-            airflow: None,
-            slew: controller_core::drive::fan::Slew { rise: 1638, fall: 1638 },
-        })],
-        stagger: 0,
+/// Part of the station: gains and limits.
+pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> = controller_core::law::Settings::<i16, GAIN_FRACTION_BITS>::constant(
+    controller_core::gain::Mantissas {
+        kp: 2621, // proportional gain
+        ki: 5872, // integral gain
+        kd: 0, // derivative gain
     },
-    timer: controller_core::drive::dither::DitherConfig::constant(
-        320,
-        controller_core::duty::Duty::constant(6553),
-        controller_core::drive::dither::Polarity::ActiveHigh,
+    6553, // lower limit of the demand: 20.00 %
+    32767, // upper limit of the demand: 100.00 %
+    controller_core::law::Action::Direct, // 1 cools, 2 heats
+);
+
+/// Part of the station: guards.
+pub const GUARDS: controller_core::guard::GuardsConfig = controller_core::guard::GuardsConfig {
+    sensor: controller_core::guard::sensor::SensorConfig::constant(
+        4, // bad readings in a row that confirm a fault: 2 s
+        8, // good readings in a row that end it: 4 s
     ),
-    tachometer: Some(controller_core::drive::tachometer::RotationConfig::constant(2, 6, 2)),
-    wiring: controller_core::drive::wiring::Wiring::FourWire,
+    stale: controller_core::guard::stale::StaleConfig::constant(
+        200, // latest time of the next sample: 2 s
+    ),
+    trip: controller_core::guard::trip::TripConfig::constant(
+        5888, // over-temperature trip: 46 degC
+        256, // below the trip by this before it may be reset: 2 K
+        2, // readings in a row at the trip that latch it: 1 s
+    ),
+    rate: Some(controller_core::guard::rate::RateConfig::constant(
+        192, // most that a reading may move in a sample: 1.5 K
+    )),
+    stuck: Some(controller_core::guard::stuck::StuckConfig::constant(
+        120, // equal readings in a row that make a stuck one: 60 s
+        controller_core::duty::Duty::constant(0), // travel of the duty meanwhile: 0.00 %
+    )),
+    effect: Some(controller_core::guard::effect::EffectConfig::constant(
+        controller_core::duty::Duty::constant(31129), // duty that is hard drive: 95.00 %
+        2400, // hard drive without an answer that raises the alarm: 1200 s
+        64, // answer of the plant: 0.5 K
+        128, // error below which none is expected: 1 K
+    )),
+    hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(
+        3200, // integrated error of a half-swing that counts: 12.50 K s
+        1257, // time after which one is forgotten: 628.5 s
+        10, // half-swings that are hunting
+    )),
+    on_hunting: controller_core::guard::hunting::OnHunting::Report, // 0 reports hunting, 1 halves the gains as well
+};
+
+/// Part of the station: drive.
+pub const DRIVE: <Drive as controller_core::drive::output::Drive>::Config = controller_core::drive::output::FanDriveConfig {
+    fans: controller_core::drive::fans::FansConfig {
+        fans: [
+            controller_core::drive::fan::FanConfig::constant(controller_core::drive::fan::FanParts {
+                floor: controller_core::duty::Duty::constant(6553), // lowest duty of a turning fan: 20.00 %
+                spin_up: controller_core::drive::fan::SpinUp {
+                    level: controller_core::duty::Duty::constant(19660), // duty of the push from rest: 60.00 %
+                    ticks: 200, // length of the push: 2 s
+                },
+                slew: controller_core::drive::fan::Slew {
+                    rise: 1638, // fastest rise of the duty: 10.00 %/s
+                    fall: 1638, // fastest fall of the duty: 10.00 %/s
+                },
+                stop: controller_core::drive::fan::Stop::Never,
+                airflow: None,
+            }),
+        ],
+        stagger: 0, // from one start to the next: 0 s
+    },
+    wiring: controller_core::drive::wiring::Wiring::FourWire, // how the speed is set
+    timer: controller_core::drive::dither::DitherConfig::of_clocks(
+        320, // clocks in a period of the PWM timer
+        64, // lowest code of a running actuator
+        controller_core::drive::dither::Polarity::ActiveHigh, // level of the pin that drives
+    ),
+    tachometer: Some(controller_core::drive::tachometer::RotationConfig::constant(
+        2, // fewest pulses a window of a turning fan
+        6, // windows in a row that decide: 3 s
+        2, // pushes before the alarm
+    )),
 };
 
 // All of it together.
@@ -88,17 +133,10 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
     controller_core::station::StationConfig::constant(controller_core::station::StationParts {
         settings: SETTINGS,
         set_point: SET_POINT,
+        guards: GUARDS,
         drive: DRIVE,
-        sensor: controller_core::guard::sensor::SensorConfig::constant(4, 8),
-        stale: controller_core::guard::stale::StaleConfig::constant(200),
-        trip: controller_core::guard::trip::TripConfig::constant(5888, 256, 2),
-        rate: Some(controller_core::guard::rate::RateConfig::constant(192)),
-        stuck: Some(controller_core::guard::stuck::StuckConfig::constant(120, controller_core::duty::Duty::constant(0))),
-        effect: Some(controller_core::guard::effect::EffectConfig::constant(controller_core::duty::Duty::constant(31129), 2400, 64, 128)),
-        hunting: Some(controller_core::guard::hunting::HuntingConfig::constant(3200, 1257, 10)),
-        on_hunting: controller_core::station::OnHunting::Report,
     })
-    .with_checksum(14963);
+    .with_checksum(24910);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;
