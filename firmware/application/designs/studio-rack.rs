@@ -53,7 +53,7 @@ pub const SETTINGS: controller_core::law::Settings<i16, GAIN_FRACTION_BITS> = co
         ki: 5872, // integral gain
         kd: 0, // derivative gain
     },
-    6553, // lower limit of the demand: 20.00 %
+    6554, // lower limit of the demand: 20.00 %
     32767, // upper limit of the demand: 100.00 %
     controller_core::law::Action::Direct, // 1 cools, 2 heats
 );
@@ -136,7 +136,7 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
         guards: GUARDS,
         drive: DRIVE,
     })
-    .with_checksum(24910);
+    .with_checksum(30303);
 
 /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
 pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;
