@@ -1,5 +1,6 @@
 //! What to do when the integral gain comes out as a few counts.
 
+use crate::design::keys::PERIOD;
 use crate::integers::LawIntegers;
 
 /// Counts that the integral gain should have: its rounding is then within 0.8 %.
@@ -9,37 +10,36 @@ pub const KI_ENOUGH: f64 = 64.0;
 /// own choice, no source.
 const INTEGRATIONS_MIN: f64 = 16.0;
 
-/// What would bring an integral gain of `counts` (before rounding) to [`KI_ENOUGH`]: integration at every m-th sample,
-/// a longer period, or the wider word, with their numbers; the first that fits the loop is named first. `kp` in duty
-/// LSB per count. Nothing when there are enough counts, or no integral action.
+/// What would bring an integral gain of `counts` (before rounding) to [`KI_ENOUGH`]: a longer period, as a design can ask
+/// for it, where the loop bears it; otherwise that there is none. `kp` in duty LSB per count. Nothing when there are
+/// enough counts, or no integral action.
 #[must_use]
 pub fn few_counts(counts: f64, kp: f64, period_s: f64) -> Option<String> {
     if counts <= 0.0 || counts >= KI_ENOUGH {
         return None;
     }
     let m = (KI_ENOUGH / counts).ceil();
-    let wide = format!(
-        "use 32/64, where it would be {:.0} counts",
-        counts * 65_536.0
-    );
-    let period = format!(
-        "sample every {} s instead of {period_s} s",
-        rounded(m * period_s)
-    );
-    let spread = format!(
-        "integrate at one sample in {m:.0} (law::every in your own firmware) with ki {:.0}",
-        m * counts
-    );
     let integral_time = kp * 65_536.0 / counts;
-    let remedies = if m <= 255.0 && m * INTEGRATIONS_MIN <= integral_time {
-        format!("{spread}, {period}, or {wide}")
+    let period = m * period_s;
+    let remedy = if period > PERIOD.max() {
+        format!(
+            "no period up to {} s gives as many",
+            crate::design::keys::plain(PERIOD.max())
+        )
+    } else if m * INTEGRATIONS_MIN > integral_time {
+        format!(
+            "a period of {} s would give as many, but is too long for an integral time of {} s",
+            rounded(period),
+            rounded(integral_time * period_s)
+        )
     } else {
         format!(
-            "{wide} (integrating at one sample in {m:.0} would be too slow for this integral time)"
+            "period_s = {} in place of {period_s} gives as many",
+            rounded(period)
         )
     };
     Some(format!(
-        "ki is {} counts, {:.1} % apart; at {KI_ENOUGH} or more it is within 0.8 %: {remedies}",
+        "ki is {} counts, {:.1} % apart; at {KI_ENOUGH} or more it is within 0.8 %: {remedy}",
         rounded(counts),
         100.0 / counts
     ))
@@ -63,29 +63,28 @@ mod tests {
     use super::*;
 
     #[test]
-    fn names_m_the_period_and_the_wider_word() {
+    fn names_the_period_that_a_design_can_ask_for() {
         assert_eq!(few_counts(0.0, 5.0, 0.25), None);
         assert_eq!(few_counts(64.0, 5.0, 0.25), None);
         assert_eq!(
             few_counts(12.0, 5.0, 0.25).unwrap(),
-            "ki is 12 counts, 8.3 % apart; at 64 or more it is within 0.8 %: integrate at one sample in 6 (law::every in \
-             your own firmware) with ki 72, sample every 1.5 s instead of 0.25 s, or use 32/64, where it would be 786432 counts"
+            "ki is 12 counts, 8.3 % apart; at 64 or more it is within 0.8 %: period_s = 1.5 in place of 0.25 gives as many"
         );
     }
 
     #[test]
-    fn prefers_the_wider_word_when_spreading_is_too_slow() {
+    fn names_no_period_that_the_loop_or_the_file_does_not_bear() {
         // No proportional action worth the name: the integral time is 0.01 * 65536 / 2 = 328 samples, 32 * 16 = 512.
         let text = few_counts(2.0, 0.01, 1.0).unwrap();
         assert!(
-            text.contains("within 0.8 %: use 32/64, where it would be 131072 counts"),
+            text.ends_with("a period of 32 s would give as many, but is too long for an integral time of 327.7 s"),
             "{text}"
         );
-        // More samples than the counter holds.
+        // 64 / 0.2 * 1 s is beyond what period_s may be
+        let text = few_counts(0.2, 100.0, 1.0).unwrap();
         assert!(
-            few_counts(0.2, 100.0, 1.0)
-                .unwrap()
-                .contains("use 32/64, where it would be 13107 counts")
+            text.ends_with("no period up to 60 s gives as many"),
+            "{text}"
         );
     }
 }

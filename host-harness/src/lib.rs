@@ -31,7 +31,8 @@ pub mod advice;
 pub mod report;
 pub mod verdict;
 
-// Why something cannot be done.
+// Why something cannot be done, or not in time.
+pub mod bounds;
 pub mod failure;
 
 // All of it together, and how it differs from last time.

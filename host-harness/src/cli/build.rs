@@ -1,6 +1,5 @@
 //! `hushloop build`: the main job.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -8,10 +7,12 @@ use serde_json::Value;
 
 use super::Failure;
 use super::out::say;
+use super::place;
 use super::simulate::loop_rows;
 use super::text::{columns, paragraph};
 use crate::against::changes;
-use crate::build::{self, Built, File};
+use crate::bounds;
+use crate::build::{self, Built};
 use crate::design::{self, Design};
 use crate::report::CAUTIONS;
 use crate::verdict::Verdict;
@@ -39,9 +40,10 @@ pub struct Args {
 /// A design that is wrong, a table that cannot exist, a file that cannot be read or written.
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let design = design::load(&args.design)?;
+    bounds::scenario(&design.control)?;
     let old = args.against.as_deref().map(read_result).transpose()?;
     let built = build::build(&design)?;
-    write_all(&args.out, &built.files)?;
+    place::directory(&args.out, &built.files)?;
     if args.json {
         say(&built.verdict.to_json())?;
     } else {
@@ -130,44 +132,6 @@ fn read_result(dir: &Path) -> Result<(String, Value), Failure> {
         ))
     })?;
     Ok((c, verdict))
-}
-
-/// Writes every file beside its final place first and moves them only when all are complete, so that a failure
-/// never leaves half a result over a good one.
-fn write_all(dir: &Path, files: &[File]) -> Result<(), Failure> {
-    let failed = |path: &Path| {
-        let path = path.to_owned();
-        move |error| Failure::File(path, error)
-    };
-    std::fs::create_dir_all(dir).map_err(failed(dir))?;
-    let mut ready = Vec::new();
-    for (name, bytes) in files {
-        let path = dir.join(name);
-        let mut temporary = tempfile::Builder::new()
-            .prefix(".hushloop-")
-            .tempfile_in(dir)
-            .map_err(failed(&path))?;
-        temporary
-            .write_all(bytes)
-            .and_then(|()| temporary.as_file().sync_all())
-            .map_err(failed(&path))?;
-        #[cfg(unix)]
-        {
-            // a temporary file is private; a result is for everybody
-            use std::os::unix::fs::PermissionsExt;
-            temporary
-                .as_file()
-                .set_permissions(std::fs::Permissions::from_mode(0o644))
-                .map_err(failed(&path))?;
-        }
-        ready.push((path, temporary));
-    }
-    for (path, temporary) in ready {
-        temporary
-            .persist(&path)
-            .map_err(|e| Failure::File(path, e.error))?;
-    }
-    Ok(())
 }
 
 fn in_words(design: &Design, built: &Built, out: &Path) -> String {

@@ -110,7 +110,11 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     .map(str::to_owned);
     let mut rows = vec![head];
     rows.extend(found.rows.iter().map(|r| {
-        let kelvin = |x: f64| format!("{x:.3}");
+        let kelvin = |x: f64| match x {
+            _ if x.is_finite() => format!("{x:.3}"),
+            // a part at the end of its tolerance takes the code to the rail
+            _ => "no bound".to_owned(),
+        };
         [
             format!("{:.1}", r.celsius),
             kelvin(r.celsius_per_lsb),

@@ -7,6 +7,7 @@ pub mod build;
 pub mod divider;
 pub mod keys;
 pub mod out;
+pub mod place;
 pub mod simulate;
 pub mod table;
 pub mod text;
@@ -48,6 +49,7 @@ enum Command {
 #[must_use]
 pub fn main() -> ExitCode {
     let program = Program::parse();
+    place::end_tidily_when_interrupted();
     let done = match program.command {
         Command::Build(args) => build::run(&args),
         Command::Simulate(args) => simulate::run(&args),

@@ -9,6 +9,7 @@ use serde_json::json;
 use super::Failure;
 use super::out::say;
 use super::text::{columns, duration, paragraph};
+use crate::bounds;
 use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
@@ -40,6 +41,11 @@ pub struct Args {
 /// A design file that is wrong, or a table that cannot exist.
 pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let design = design::load(&args.design)?;
+    if args.faults {
+        bounds::campaign(&design.control)?;
+    } else if args.days.is_none() {
+        bounds::scenario(&design.control)?;
+    }
     let table = build::table(&design.sensing)?;
     if args.faults {
         return campaign(args, &design, &table);

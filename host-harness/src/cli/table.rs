@@ -1,6 +1,5 @@
 //! `hushloop table DESIGN`: the lookup table alone, with its proven error.
 
-use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -9,6 +8,7 @@ use serde_json::json;
 
 use super::Failure;
 use super::out::say;
+use super::place;
 use super::text::{columns, paragraph};
 use crate::design::{self, Encoding, keys};
 use crate::tablegen::{self, Format, Request, Table};
@@ -68,16 +68,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     match &args.out {
         None => say(&text)?,
-        Some(path) => {
-            // Beside its place first, so that a failure leaves what was there.
-            let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-            let file = tempfile::NamedTempFile::new_in(folder.unwrap_or(std::path::Path::new(".")));
-            file.and_then(|mut file| {
-                file.write_all(text.as_bytes())?;
-                file.persist(path).map_err(|error| error.error)
-            })
-            .map_err(|error| Failure::File(path.clone(), error))?;
-        }
+        Some(path) => place::file(path, &text)?,
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -1,29 +1,23 @@
 //! `[loop]` and everything right of it, with the gains already turned into the integers of the law.
 
-use controller_core::gain::{Gains, Quantised, Sampling};
-use controller_core::law::{Action, Settings};
+use controller_core::gain::{Gains, Sampling};
+use controller_core::law::Action;
 
 use crate::integers::LawIntegers;
 
 use super::accept::{self, Accept};
 use super::actuator::{self, Actuator};
 use super::document::Section;
+use super::gains::{Frame, GAIN_SCALES, Refused, quantise};
 use super::keys::{self as q, Key, Number, SectionKey};
 use super::plant::{self, PlantDesign, Scenario};
 use super::sensing::{FORMATS, Sensing};
-
-/// Scales of kp and kd that a design may get, in order of preference: whole bytes first, because a shift by 8
-/// is free on the smallest targets; then finer, then coarser. The station of the simulation is compiled for these.
-pub const GAIN_SCALES: [u32; 3] = [8, 12, 4];
 
 /// Share that only a number's representation explains.
 const EXACT: f64 = 1e-9;
 
 /// Share by which a period may miss a whole number of mains half-cycles: the mains wanders more.
 const MAINS_ROUNDING: f64 = 1e-3;
-
-/// Rounding of kp and kd that makes the choice pass on to a finer scale, share.
-const COMFORTABLE_ROUNDING: f64 = 0.0025;
 
 /// The loop and everything right of it.
 #[derive(Clone, Debug)]
@@ -64,67 +58,6 @@ impl Control {
 #[must_use]
 pub fn duty_word(share: f64) -> i16 {
     (share * f64::from(i16::MAX)).round() as i16
-}
-
-/// The scale whose quantised gains fit the law with the least fuss, with those gains.
-fn quantise(
-    gains: Gains,
-    sampling: Sampling,
-    lo: i16,
-    hi: i16,
-    action: Action,
-) -> Result<(u32, Quantised<i16>), String> {
-    let mut usable = None;
-    let mut refusal = None;
-    for scale in GAIN_SCALES {
-        let sampling = Sampling {
-            gain_fraction_bits: scale,
-            ..sampling
-        };
-        let quantised = match Quantised::<i16>::new(gains, sampling) {
-            Ok(quantised) => quantised,
-            Err(error) => {
-                refusal.get_or_insert(error.to_string());
-                continue;
-            }
-        };
-        if let Err(error) = check(scale, &quantised, lo, hi, action) {
-            refusal.get_or_insert(error);
-            continue;
-        }
-        let got = quantised.gains();
-        let off = |wanted: f64, got: f64| {
-            if wanted == 0.0 {
-                0.0
-            } else {
-                (got / wanted - 1.0).abs()
-            }
-        };
-        let rounding = off(gains.kp_per_kelvin, got.kp_per_kelvin)
-            .max(off(gains.kd_second_per_kelvin, got.kd_second_per_kelvin));
-        if rounding <= COMFORTABLE_ROUNDING {
-            return Ok((scale, quantised));
-        }
-        usable.get_or_insert((scale, quantised));
-    }
-    usable.ok_or_else(|| refusal.unwrap_or_default())
-}
-
-/// Lets the law's own constructor judge: the harness has no second set of bounds.
-fn check(
-    scale: u32,
-    quantised: &Quantised<i16>,
-    lo: i16,
-    hi: i16,
-    action: Action,
-) -> Result<(), String> {
-    let m = quantised.mantissas();
-    match scale {
-        4 => Settings::<i16, 4>::new(m, lo, hi, action).map(drop),
-        8 => Settings::<i16, 8>::new(m, lo, hi, action).map(drop),
-        _ => Settings::<i16, 12>::new(m, lo, hi, action).map(drop),
-    }
-    .map_err(|e| e.to_string())
 }
 
 /// Reads `[loop]`, `[fan]` or `[heater]`, `[plant]`, `[scenario]` and `[accept]`. `None` when they are absent
@@ -256,25 +189,31 @@ pub(super) fn read(
             "at least one of them above zero",
         );
     }
-    match quantise(gains, sampling, lo, hi, action) {
-        Err(why) => {
-            let key = if why.starts_with("ki") {
-                &q::KI
-            } else if why.starts_with("kd") {
-                &q::KD
-            } else {
-                &q::KP
-            };
-            let mut accepted = percent_terms(&why, gains);
-            if key == &q::KI {
-                // Duty LSB per temperature LSB.
-                let scale = f64::from(i16::MAX) / f64::from(1_u32 << sensing.table.fraction_bits);
-                let counts = gains.ki_per_kelvin_second * period_s * scale * 65_536.0;
-                let advice =
-                    crate::advice::few_counts(counts, gains.kp_per_kelvin * scale, period_s);
-                accepted.extend(advice.map(|advice| format!("; {advice}")));
+    let frame = Frame {
+        sampling,
+        lo,
+        hi,
+        action,
+    };
+    match quantise(gains, &frame) {
+        Err(refused) => {
+            for Refused {
+                key,
+                what,
+                mut accepted,
+            } in refused
+            {
+                if key == &q::KI {
+                    // Duty LSB per temperature LSB.
+                    let scale =
+                        f64::from(i16::MAX) / f64::from(1_u32 << sensing.table.fraction_bits);
+                    let counts = gains.ki_per_kelvin_second * period_s * scale * 65_536.0;
+                    let advice =
+                        crate::advice::few_counts(counts, gains.kp_per_kelvin * scale, period_s);
+                    accepted.extend(advice.map(|advice| format!("; {advice}")));
+                }
+                section.problem(key, &what, &accepted);
             }
-            section.problem(key, "cannot be an integer gain of this loop", &accepted);
             None
         }
         Ok(_) if section.document().is_bad() => None,
@@ -305,16 +244,6 @@ pub(super) fn read(
             })
         }
     }
-}
-
-/// The crate speaks of duty fractions, the file of percent: say so beside its words.
-fn percent_terms(why: &str, gains: Gains) -> String {
-    format!(
-        "{why} (as fractions of full duty: kp {}, ki {}, kd {}; the file's numbers are 100 times these)",
-        q::plain(gains.kp_per_kelvin),
-        q::plain(gains.ki_per_kelvin_second),
-        q::plain(gains.kd_second_per_kelvin)
-    )
 }
 
 fn require(root: &Section<'_>, section: &Section<'_>, key: &SectionKey, why: &str) {

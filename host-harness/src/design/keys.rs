@@ -273,6 +273,20 @@ handles! {
     SectionsKey;
 }
 
+impl Number {
+    /// The unit in words.
+    #[must_use]
+    pub const fn unit(&self) -> &'static str {
+        self.entry.range().unit
+    }
+
+    /// The largest legal value.
+    #[must_use]
+    pub const fn max(&self) -> f64 {
+        self.entry.range().max
+    }
+}
+
 /// A key that holds one of a few words, each of which stands for a value.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Words<T: 'static> {

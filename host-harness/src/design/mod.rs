@@ -7,6 +7,7 @@ mod accept;
 mod actuator;
 mod control;
 mod document;
+mod gains;
 pub mod keys;
 mod plant;
 mod sensing;

@@ -80,11 +80,19 @@ fn thin(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     out
 }
 
-/// Draws lines into one chart; the axes take in every point.
+/// Largest magnitude that has a place in a chart: beyond it no axis can be labelled.
+const LARGEST: f64 = 1e9;
+
+fn is_drawn(point: &(f64, f64)) -> bool {
+    point.0.abs() <= LARGEST && point.1.abs() <= LARGEST
+}
+
+/// Draws lines into one chart; the axes take in every finite point. A line is interrupted where its points are not
+/// finite: an error without bound has no height.
 ///
 /// # Panics
 ///
-/// Never for finite points: the SVG backend writes into a string and has nothing that can fail.
+/// Never: the SVG backend writes into a string and has nothing that can fail.
 #[must_use]
 pub fn chart(x_label: &str, y_label: &str, lines: &[Line]) -> String {
     let mut svg = String::new();
@@ -100,10 +108,18 @@ fn draw(
     y_label: &str,
     lines: &[Line],
 ) -> Result<(), Box<dyn std::error::Error>> {
-    let all = || lines.iter().flat_map(|l| l.points.iter());
+    let all = || {
+        lines
+            .iter()
+            .flat_map(|l| l.points.iter())
+            .filter(|p| is_drawn(p))
+    };
     let span = |pick: fn(&(f64, f64)) -> f64, margin: f64| {
         let low = all().map(pick).fold(f64::INFINITY, f64::min);
         let high = all().map(pick).fold(f64::NEG_INFINITY, f64::max);
+        if low > high {
+            return 0.0..1.0; // nothing to show, but a frame
+        }
         let room = ((high - low) * margin).max(1e-9 * high.abs()).max(1e-12);
         (low - room)..(high + room)
     };
@@ -130,7 +146,13 @@ fn draw(
         .draw()?;
     for line in lines {
         let style = line.colour.stroke_width(line.stroke);
-        chart.draw_series(LineSeries::new(thin(&line.points), style))?;
+        for part in line
+            .points
+            .split(|p| !is_drawn(p))
+            .filter(|p| !p.is_empty())
+        {
+            chart.draw_series(LineSeries::new(thin(part), style))?;
+        }
     }
     // a legend in one row on top of the plot, each name in its colour's place
     let mut x = 84;
@@ -155,5 +177,35 @@ fn tidy(value: f64) -> String {
         "0".to_owned()
     } else {
         text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The error budget of a code that a corner pushes to the rail is infinite: it must not be drawn for ever.
+    #[test]
+    fn points_without_bound_interrupt_a_line_and_end_the_drawing() {
+        let infinite = f64::INFINITY;
+        for values in [
+            vec![1.0, infinite, 2.0, 3.0],
+            vec![infinite, 1.0, 2.0, f64::NAN],
+            vec![infinite; 4],
+            vec![-infinite, 1e300, 2.0, 3.0],
+            vec![],
+        ] {
+            let points = values
+                .iter()
+                .enumerate()
+                .map(|(x, y)| (x as f64, *y))
+                .collect();
+            let svg = chart("x", "y", &[Line::new("line", colour::FIXED, points)]);
+            assert!(
+                svg.ends_with("</svg>\n") && svg.len() < 100_000,
+                "{values:?}"
+            );
+            assert!(!svg.contains("NaN") && !svg.contains("inf"), "{values:?}");
+        }
     }
 }

@@ -204,6 +204,9 @@ impl std::error::Error for TableError {}
 /// Most codes all of which are tried as knots; beyond, every second, fourth, ... code.
 const POSITIONS_MAX: u32 = 4096;
 
+/// How often the distance of the knots is halved when there is no table with knots at so few codes.
+const FINER: u32 = 2;
+
 /// Rounds of halving the error that the fewest bytes are made to serve.
 const REFINEMENTS: u32 = 5;
 
@@ -347,13 +350,11 @@ impl Search {
         let coarse = (self.codes.count() / POSITIONS_MAX)
             .checked_ilog2()
             .map_or(0, |n| n + 1);
-        let found = self.best_at(error_celsius, encoding, coarse);
-        match found {
-            Err(TableError::DoesNotExist(_)) if coarse > 0 => {
-                self.best_at(error_celsius, encoding, 0)
-            }
-            found => found,
-        }
+        (coarse.saturating_sub(FINER)..=coarse)
+            .rev()
+            .map(|shift| self.best_at(error_celsius, encoding, shift))
+            .find(|found| !matches!(found, Err(TableError::DoesNotExist(_))))
+            .unwrap_or(Err(TableError::DoesNotExist(encoding)))
     }
 
     /// The same with knots at every `2^shift`-th code.

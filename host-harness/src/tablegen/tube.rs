@@ -37,6 +37,10 @@ pub(super) struct Tube {
 /// curve's tangent at the range's end.
 const BEFORE_SLACK: f64 = 3.0;
 
+/// Nor does it lie further than this many times the wanted error from the tangent: a segment from there meets the
+/// curve too steeply to stay on it. (Of a 16-bit code the words before the range would be millions.)
+const BEFORE_REACH: f64 = 8.0;
+
 /// Most values tried for a knot: when the tolerance spans more words, every second, fourth, ... word.
 const VALUES_MAX: f64 = 40.0;
 
@@ -79,7 +83,11 @@ impl Tube {
             .map(|back| {
                 let truth = sensor.celsius_at_code(codes.first - back as u16);
                 let tangent = at_first - slope * f64::from(back);
-                (truth.min(tangent) - slack, truth.max(tangent) + slack)
+                let reach = BEFORE_REACH * error_celsius;
+                (
+                    (truth.min(tangent) - slack).max(tangent - reach),
+                    (truth.max(tangent) + slack).min(tangent + reach),
+                )
             })
             .take_while(|(a, b)| (a * scale).abs().max((b * scale).abs()) < 32_000.0)
             .map(|(a, b)| ((a * scale).ceil() as i32, (b * scale).floor() as i32))
