@@ -315,3 +315,180 @@ fn a_few_counts_of_integral_gain_come_with_what_to_do_about_them() {
         said(&output)
     );
 }
+
+/// What the program prints fits a pipe's 100 characters, for every command, and so do its refusals.
+#[test]
+fn no_line_is_longer_than_a_hundred_characters() {
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    let out = |name: &str| temp.path().join(name).to_str().expect("text").to_owned();
+    let (rack, kettle) = (design("studio-rack"), design("brew-kettle"));
+    let (one, two) = (out("one"), out("two"));
+    let wrong = with_integral_gain(temp.path(), "9");
+    let calls: [&[&str]; 10] = [
+        &["build", &rack, "--out", &one],
+        &["build", &kettle, "--out", &two, "--against", &one],
+        &["simulate", &rack],
+        &["divider", &kettle],
+        &["divider", &rack, "--check", "36:0.923V", "48:1.088V"],
+        &["table", &kettle],
+        &["verify", &kettle],
+        &["keys"],
+        &["verify", &wrong],
+        &["keys", "moon"],
+    ];
+    let mut lines = 0;
+    for call in calls {
+        let output = hushloop(call);
+        for text in [&output.stdout, &output.stderr] {
+            for line in String::from_utf8_lossy(text).lines() {
+                // a path is not broken, so that it can be copied
+                let path = line.contains(temp.path().to_str().expect("text"));
+                assert!(path || line.chars().count() <= 100, "{call:?}: {line}");
+                lines += 1;
+            }
+        }
+    }
+    assert!(lines > 150, "{lines}");
+}
+
+/// A reader that has seen enough is no failure of any command: no panic, and the status that the work deserves.
+#[test]
+fn a_closed_pipe_is_no_failure() {
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    let out = temp.path().join("out");
+    let (rack, hunting) = (design("studio-rack"), design("studio-rack-hunting"));
+    let calls: [(&[&str], i32); 8] = [
+        (&["keys"], 0),
+        (&["keys", "--json"], 0),
+        (&["table", &rack, "--format", "csv"], 0),
+        (&["divider", &rack], 0),
+        (&["simulate", &hunting], 1),
+        (&["verify", &rack], 0),
+        (
+            &["build", &hunting, "--out", out.to_str().expect("text")],
+            1,
+        ),
+        (&["keys", "moon"], 2),
+    ];
+    for (call, status) in calls {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_hushloop"))
+            .args(call)
+            .stdout(std::process::Stdio::piped())
+            .stderr(std::process::Stdio::piped())
+            .spawn()
+            .expect("the program runs");
+        // both ends go before anything is printed
+        drop(child.stdout.take());
+        drop(child.stderr.take());
+        assert_eq!(
+            child.wait().expect("it ends").code(),
+            Some(status),
+            "{call:?}"
+        );
+    }
+}
+
+/// A result is replaced as a whole; beside files of somebody else it is written file by file; nothing else is left.
+#[test]
+fn results_take_the_place_of_earlier_ones_and_of_nothing_else() {
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    let names = |dir: &Path| -> Vec<String> {
+        let mut names: Vec<String> = std::fs::read_dir(dir)
+            .expect("a directory")
+            .map(|entry| {
+                entry
+                    .expect("an entry")
+                    .file_name()
+                    .into_string()
+                    .expect("text")
+            })
+            .collect();
+        names.sort();
+        names
+    };
+    let build = |dir: &Path| {
+        let output = hushloop(&[
+            "build",
+            &design("studio-rack"),
+            "--out",
+            dir.to_str().expect("text"),
+        ]);
+        assert!(
+            output.status.code().is_some_and(|code| code < 2),
+            "{}",
+            said(&output)
+        );
+    };
+    let out = temp.path().join("results").join("out");
+    build(&out);
+    let mut six = FILES.map(str::to_owned);
+    six.sort();
+    assert_eq!(names(&out), six);
+    // what a killed run left is cleared, and an old result is replaced
+    let left = temp.path().join("results").join(".out.hushloop-abc123");
+    std::fs::create_dir(&left).expect("a directory");
+    std::fs::write(left.join("firmware.c"), "half").expect("a file");
+    std::fs::write(out.join("verdict.json"), "old").expect("a file");
+    build(&out);
+    assert_eq!(names(&temp.path().join("results")), ["out"]);
+    assert_eq!(names(&out), six);
+    assert_ne!(
+        std::fs::read(out.join("verdict.json")).expect("a file"),
+        b"old"
+    );
+    // a file of somebody else stays
+    std::fs::write(out.join("notes.txt"), "mine").expect("a file");
+    std::fs::write(out.join("verdict.json"), "old").expect("a file");
+    build(&out);
+    assert_eq!(
+        std::fs::read(out.join("notes.txt")).expect("a file"),
+        b"mine"
+    );
+    assert_ne!(
+        std::fs::read(out.join("verdict.json")).expect("a file"),
+        b"old"
+    );
+    assert_eq!(names(&out).len(), 7);
+}
+
+/// The error budget of these is infinite somewhere; their builds never ended.
+#[test]
+fn an_error_budget_without_bound_ends() {
+    let temp = tempfile::tempdir().expect("a temporary directory");
+    let rack = std::fs::read_to_string(design("studio-rack")).expect("the design");
+    let cases = [
+        (
+            "r25_ohm = 100000",
+            "resistor_ohm = 4700",
+            "low_celsius = -30",
+        ),
+        (
+            "r25_ohm = 10000",
+            "resistor_ohm = 1000",
+            "low_celsius = -40",
+        ),
+    ];
+    for (r25, resistor, low) in cases {
+        let text = rack
+            .replace("r25_ohm = 10000", r25)
+            .replace("resistor_ohm = 10000", resistor)
+            .replace("low_celsius = -10", low)
+            .replace("error_celsius = 0.1", "error_celsius = 2")
+            .replace("duration_s = 14400", "duration_s = 12000");
+        let path = temp.path().join("infinite.toml");
+        std::fs::write(&path, text).expect("the file");
+        let out = temp.path().join("out");
+        let arguments = [
+            path.to_str().expect("text"),
+            "--out",
+            out.to_str().expect("text"),
+        ];
+        let output = hushloop(&[&["build"][..], &arguments].concat());
+        assert!(output.status.code().is_some(), "{r25}: {}", said(&output));
+        let divider = hushloop(&["divider", arguments[0]]);
+        assert!(
+            !String::from_utf8_lossy(&divider.stdout).contains("inf"),
+            "{divider:?}"
+        );
+    }
+}

@@ -166,7 +166,7 @@ fn a_station_that_never_finds_a_sample_missing_is_found_out() {
         "the heater stayed on"
     );
     assert!(missing.reasons[0].contains("degC"), "{:?}", missing.reasons);
-    assert!(campaign.table().contains("violation: samples missing"));
+    assert!(campaign.table().contains("broken: samples missing"));
 }
 
 /// Without its guard, a stuck code is a plausible reading false beyond any drift: unobservable, and hot.

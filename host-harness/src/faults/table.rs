@@ -30,17 +30,17 @@ fn row(r: &Row) -> [String; 10] {
 }
 
 const HEAD: [&str; 10] = [
-    "fault",
-    "cases",
-    "violations",
-    "unobservable",
-    "worst degC",
-    "made safe",
-    "after s",
-    "stated s",
-    "recovered",
-    "after s",
+    "fault", "cases", "broken", "unseen", "degC", "safe", "in s", "of s", "back", "in s",
 ];
+
+/// What the heads stand for, below the table.
+const LEGEND: &str = "broken: cases in which a promise was broken. unseen: cases that no firmware can see. degC: hottest \
+    in the others. safe: cases in which the controller put the actuator into its safe state, at the latest so many \
+    seconds (in s) after the fault, of the seconds that are promised (of s). back: of the faults that pass, how many \
+    ended with the loop running again, at the latest so many seconds after.";
+
+/// Longest line of the sentences below the table.
+const WIDTH: usize = 80;
 
 /// Columns: words to the left, numbers to the right.
 fn aligned(rows: &[[String; 10]]) -> String {
@@ -77,23 +77,36 @@ impl Campaign {
         let mut rows = vec![HEAD.map(str::to_owned)];
         rows.extend(self.faults.iter().map(row));
         let mut out = aligned(&rows);
-        out.push_str(&format!(
-            "\n{} cases at {} times of the scenario: {} violations, {} unobservable; worst {:.1} degC of a hard limit of {:.1} degC\n",
-            self.cases, self.times, self.violations, self.unobservable, self.worst_celsius, self.hard_limit_celsius
+        let mut say = |text: &str| {
+            out.push_str(&textwrap::fill(text, WIDTH));
+            out.push('\n');
+        };
+        say("");
+        say(LEGEND);
+        say("");
+        say(&format!(
+            "{} cases at {} times of the scenario: {} broken promises, {} unseen; hottest {:.1} degC of a hard limit of \
+             {:.1} degC",
+            self.cases,
+            self.times,
+            self.violations,
+            self.unobservable,
+            self.worst_celsius,
+            self.hard_limit_celsius
         ));
         if let Some(healthy) = &self.healthy {
-            out.push_str(&format!("violation: {healthy}\n"));
+            say(&format!("broken: {healthy}"));
         }
         for row in &self.faults {
             for reason in &row.reasons {
-                out.push_str(&format!("violation: {}: {reason}\n", row.fault));
+                say(&format!("broken: {}: {reason}", row.fault));
             }
         }
         if let Some(worst) = self.worst_unobservable_celsius {
-            out.push_str(&format!(
-                "Unobservable means that the actuator does not obey, or that a plausible reading is false by more than the\n\
-                 drift the design declares. No firmware can rule that out, and such a case is never counted as passed: the\n\
-                 worst reached {worst:.1} degC. An independent thermal cut-out is the only protection.\n"
+            say(&format!(
+                "Unseen means that the actuator does not obey, or that a plausible reading is false by more than the \
+                 drift the design declares. No firmware can rule that out, and such a case is never counted as passed: \
+                 the worst reached {worst:.1} degC. An independent thermal cut-out is the only protection."
             ));
         }
         out
