@@ -22,11 +22,14 @@ fn rack_with(key: &str, line: &str) -> (String, usize) {
     (lines.join("\n"), at + 1)
 }
 
-/// Parses and gives the refusal's text.
+/// Parses and gives the refusal's text, its words with one space between them: where a line ends is no matter here.
 fn refusal(text: &str) -> String {
     match design::parse("rack.toml", text) {
         Ok(_) => panic!("accepted:\n{text}"),
-        Err(error) => error.to_string(),
+        Err(error) => {
+            let text = error.to_string();
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        }
     }
 }
 
