@@ -2,7 +2,7 @@
 
 use sensor_math::fault::FaultCode;
 
-use crate::design::{Actuator, Design, Sensing};
+use crate::design::{Design, Sensing};
 use crate::divider::budget::{Row, budget};
 use crate::emit;
 use crate::emit::cost::{self, LawForm, TableForm};
@@ -10,10 +10,9 @@ use crate::failure::Failure;
 use crate::plan::Plan;
 use crate::report::plot::{Line, chart, colour};
 use crate::report::{self, Page};
-use crate::simulate::metrics::{self, Hunting};
 use crate::simulate::{self, Response, Sample};
 use crate::tablegen::{self, Layout, Request, Table};
-use crate::verdict::{LawFigures, LoopFigures, OverflowFigures, TableFigures, Verdict};
+use crate::verdict::{OverflowFigures, TableFigures, Verdict};
 use crate::verify::overflow::intervals;
 use crate::verify::{self, Effort, How};
 
@@ -60,66 +59,6 @@ pub fn respond(design: &Design, table: &Table) -> Response {
     simulate::run(design, &Plan::new(design), &|code| read(table, code))
 }
 
-/// Figures of a response, and whether it hunts.
-///
-/// # Panics
-///
-/// When a simulated temperature is not a number, which no accepted plant gives.
-#[must_use]
-pub fn figures(design: &Design, response: &Response) -> (LoopFigures, Hunting) {
-    let accept = &design.control.accept;
-    let celsius: Vec<f64> = response.fixed.iter().map(|s| s.celsius).collect();
-    // what is heard of a fan is its duty; a switch's strokes are its job, so there the demand counts
-    let travelling: fn(&Sample) -> f64 = match design.control.actuator {
-        Actuator::Fan(_) => |s| s.duty,
-        Actuator::Heater(_) => |s| s.demand,
-    };
-    let duty: Vec<f64> = response.fixed.iter().map(travelling).collect();
-    let settled: Option<Vec<f64>> = response
-        .stretches
-        .iter()
-        .enumerate()
-        .map(|(n, stretch)| {
-            metrics::settling_s(
-                &celsius,
-                *stretch,
-                accept.band_celsius,
-                response.period_s,
-                n == 0,
-            )
-        })
-        .collect();
-    let undershoot = response
-        .stretches
-        .iter()
-        .map(|s| metrics::undershoot(&celsius, *s))
-        .fold(0.0, f64::max);
-    let from_real = response
-        .fixed
-        .iter()
-        .zip(&response.real)
-        .map(|(a, b)| (a.celsius - b.celsius).abs())
-        .fold(0.0, f64::max);
-    let figures = LoopFigures {
-        peak_celsius: celsius.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-        undershoot_celsius: undershoot,
-        settling_s: settled.map(|all| all.into_iter().fold(0.0, f64::max)),
-        travel_per_hour: metrics::travel_per_hour(&duty, response.period_s),
-        from_real_celsius_max: from_real,
-    };
-    let hunting = response
-        .stretches
-        .iter()
-        .map(|s| metrics::hunting(&celsius, *s, response.period_s, accept.hunting_celsius))
-        .max_by(|a, b| {
-            (a.present, a.amplitude_celsius)
-                .partial_cmp(&(b.present, b.amplitude_celsius))
-                .expect("finite temperatures")
-        })
-        .unwrap_or_default();
-    (figures, hunting)
-}
-
 /// Makes everything.
 ///
 /// # Errors
@@ -129,7 +68,6 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
     let table = table(&design.sensing)?;
     let plan = Plan::new(design);
     let response = simulate::run(design, &plan, &|code| read(&table, code));
-    let (loop_figures, hunting) = figures(design, &response);
     let truth = crate::reference::sensor::Truth::new(&design.sensing.sensor);
     // the walk over every code against the independent curve: the table's error is not taken from its generator
     let codes: Vec<(u16, f64, f64)> = (table.codes.first..=table.codes.last)
@@ -139,21 +77,15 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
         })
         .collect();
     let verdict = Verdict::judge(
-        &design.control.accept,
-        design.sensing.table.error_celsius,
+        design,
         TableFigures {
             encoding: table.layout.encoding().to_owned(),
             bytes: table.layout.bytes(),
             error_celsius_max: codes.iter().map(|c| c.2.abs()).fold(0.0, f64::max),
             codes: codes.len() as u32,
         },
-        LawFigures {
-            error_lsb_max: response.law_error_lsb_max,
-            samples: response.fixed.len(),
-        },
         overflow(design),
-        loop_figures,
-        hunting,
+        &response,
     );
     let costs = costs(design, &table);
     // claims about a loop that must not be flashed are worth no one's seconds
@@ -190,11 +122,7 @@ pub fn build(design: &Design) -> Result<Built, Failure> {
     })
 }
 
-/// Rows that `trace.csv` holds at most; longer runs keep every n-th sample, from the first.
-const TRACE_ROWS: usize = 20_000;
-
 fn trace(response: &Response) -> Vec<u8> {
-    let every = response.fixed.len().div_ceil(TRACE_ROWS).max(1);
     let mut out = csv::Writer::from_writer(Vec::new());
     let head = [
         "time_s",
@@ -231,7 +159,7 @@ fn trace(response: &Response) -> Vec<u8> {
         ]
     };
     out.write_record(head).expect("writing to memory");
-    for (a, b) in response.fixed.iter().zip(&response.real).step_by(every) {
+    for (a, b) in response.fixed.iter().zip(&response.real) {
         out.write_record(row(a, b)).expect("writing to memory");
     }
     out.into_inner().expect("writing to memory")

@@ -66,7 +66,13 @@ fn a_good_design_is_built_and_exits_0_with_the_same_bytes_each_time() {
         "/loop/peak_celsius",
         "/loop/undershoot_celsius",
         "/loop/settling_s",
-        "/loop/travel_per_hour",
+        "/loop/stayed_s",
+        "/loop/offset_celsius",
+        "/travel/motion_per_hour",
+        "/travel/jitter_per_hour",
+        "/travel/largest_step_percent",
+        "/travel/starts_per_hour",
+        "/judged/stretches",
         "/hunting/present",
         "/hunting/period_s",
         "/hunting/amplitude_celsius",
@@ -206,7 +212,7 @@ fn against_an_earlier_result_only_what_changed_is_printed() {
     ]);
     let text = String::from_utf8_lossy(&output.stdout).into_owned();
     assert!(
-        text.contains("KP") && text.contains("travel_per_hour"),
+        text.contains("KP") && text.contains("motion_per_hour"),
         "{text}"
     );
     assert!(!text.contains("SENSOR"), "the table did not change: {text}");

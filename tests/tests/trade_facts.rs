@@ -6,6 +6,7 @@
 use host_harness::build;
 use host_harness::design::{self, Design};
 use host_harness::simulate::{Response, Sample};
+use host_harness::verdict::Simulated;
 
 /// The studio rack with other gains (%/K, %/(K s), % s/K), without converter noise.
 fn rack(kp: f64, ki: f64, kd: f64) -> Design {
@@ -112,7 +113,7 @@ fn integral_action_alone_returns_exactly_but_slowly_and_swings_below_after_the_l
 fn too_much_integral_gain_hunts_and_a_tenth_of_it_does_not() {
     for (ki, hunts) in [(0.07, false), (0.7, true)] {
         let design = rack(0.0, ki, 0.0);
-        let (_, hunting) = build::figures(&design, &respond(&design));
+        let hunting = Simulated::judge(&design, &respond(&design)).0.hunting;
         assert_eq!(hunting.present, hunts, "ki = {ki}: {hunting:?}");
     }
 }

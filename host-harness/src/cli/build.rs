@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::Failure;
 use super::out::say;
 use super::place;
-use super::simulate::loop_rows;
+use super::simulate::{loop_rows, verdict_text};
 use super::text::{columns, paragraph};
 use crate::against::changes;
 use crate::bounds;
@@ -151,10 +151,7 @@ fn in_words(design: &Design, built: &Built, out: &Path) -> String {
         ),
     ]);
     let mut text = format!("{}\n{}", paragraph(&design.title, "  "), columns(&rows));
-    text += &format!("\nverdict: {}\n", if v.good { "good" } else { "BAD" });
-    for reason in &v.reasons {
-        text += &paragraph(&format!("  - {reason}"), "    ");
-    }
+    text += &format!("\n{}", verdict_text(&v.reasons));
     if let Some(advice) = crate::advice::on_loop(k, design.control.period_s) {
         text.push('\n');
         text += &paragraph(&format!("note: {advice}"), "  ");
@@ -195,15 +192,11 @@ fn figures(v: &Verdict) -> Vec<[String; 2]> {
         "{} bytes ({}), error at most {:.4} K over {} codes",
         v.table.bytes, v.table.encoding, v.table.error_celsius_max, v.table.codes
     );
-    let law = format!(
-        "at most {:.3} LSB from exact arithmetic over {} samples",
-        v.law.error_lsb_max, v.law.samples
-    );
     let mut rows = vec![
         ["table".to_owned(), table],
-        ["law".to_owned(), law],
+        ["law".to_owned(), v.law.text()],
         ["overflow".to_owned(), overflow],
     ];
-    rows.extend(loop_rows(&v.response, &v.hunting));
+    rows.extend(loop_rows(&v.simulated));
     rows
 }

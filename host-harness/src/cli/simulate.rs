@@ -14,9 +14,8 @@ use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
 use crate::simulate::long;
-use crate::simulate::metrics::Hunting;
 use crate::tablegen::Table;
-use crate::verdict::{self, LoopFigures};
+use crate::verdict::{Reason, Simulated};
 
 /// Arguments of `hushloop simulate`.
 #[derive(clap::Args)]
@@ -54,49 +53,126 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         return endurance(args, &design, &table, days);
     }
     let response = build::respond(&design, &table);
-    let (figures, hunting) = build::figures(&design, &response);
-    let reasons = verdict::loop_reasons(&design.control.accept, &figures, &hunting);
+    let (figures, reasons) = Simulated::judge(&design, &response);
+    let good = reasons.is_empty();
     if args.json {
-        say(&format!(
-            "{:#}\n",
-            json!({"loop": figures, "hunting": hunting, "good": reasons.is_empty(), "reasons": reasons})
-        ))?;
+        let mut value = json!(figures);
+        value["good"] = json!(good);
+        value["reasons"] = json!(reasons);
+        say(&format!("{value:#}\n"))?;
     } else {
         let mut text = paragraph(&design.title, "  ") + "\n";
-        text += &columns(&loop_rows(&figures, &hunting));
-        for reason in &reasons {
-            text += &paragraph(&format!("not accepted: {reason}"), "  ");
-        }
+        text += &columns(&loop_rows(&figures));
+        text += &format!("\n{}", verdict_text(&reasons));
         say(&text)?;
     }
-    Ok(if reasons.is_empty() {
+    Ok(if good {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE
     })
 }
 
+/// The verdict in words: one line, then two for each reason.
+pub(super) fn verdict_text(reasons: &[Reason]) -> String {
+    let mut text = format!(
+        "verdict: {}\n",
+        if reasons.is_empty() { "good" } else { "BAD" }
+    );
+    for reason in reasons {
+        text += &paragraph(&format!("  - {}", reason.what), "    ");
+        text += &paragraph(&format!("    to do: {}", reason.remedy), "      ");
+    }
+    text
+}
+
 /// The figures of a simulated loop, one row each.
-pub(super) fn loop_rows(r: &LoopFigures, hunting: &Hunting) -> Vec<[String; 2]> {
+pub(super) fn loop_rows(figures: &Simulated) -> Vec<[String; 2]> {
+    let (r, t, hunting, judged) = (
+        &figures.response,
+        &figures.travel,
+        &figures.hunting,
+        &figures.judged,
+    );
     let oscillation = if hunting.period_s > 0.0 {
         format!(
             "amplitude {:.3} K, period {:.0} s",
             hunting.amplitude_celsius, hunting.period_s
         )
     } else {
-        "none".to_owned()
+        "none found".to_owned()
     };
-    let travel = format!("{:.1} full strokes an hour", r.travel_per_hour);
-    let from_real = format!("{:.4} K at most", r.from_real_celsius_max);
-    let undershoot = format!("{:.2} K at most", r.undershoot_celsius);
-    let settling = r.settling_s.map_or("never".to_owned(), duration);
+    let settling = match r.settling_s {
+        None => "not settled".to_owned(),
+        Some(s) => {
+            let rest = if r.resting_at_least {
+                "; at rest with the actuator at its least"
+            } else {
+                ""
+            };
+            format!(
+                "{}, then stayed for {} or more{rest}",
+                duration(s),
+                duration(r.stayed_s)
+            )
+        }
+    };
+    let mut went_on = format!(
+        "{} of {} stretches",
+        judged.stretches - judged.not_judged - judged.repeated,
+        judged.stretches
+    );
+    if judged.repeated > 0 {
+        went_on += &format!("; {} repeat another", judged.repeated);
+    }
+    if judged.not_judged > 0 {
+        went_on += &format!("; {} too short to judge", judged.not_judged);
+    }
+    if judged.gone_on > 0 {
+        went_on += &format!(
+            "; the run went on after {} too short, for up to {}",
+            judged.gone_on,
+            duration(judged.longest_on_s)
+        );
+    }
+    let alarms: Vec<&str> = figures.alarms.iter().map(|a| a.alarm).collect();
     [
         ("peak", format!("{:.2} degC", r.peak_celsius)),
-        ("below the set point", undershoot),
+        (
+            "below the set point",
+            format!("{:.2} K at most", r.undershoot_celsius),
+        ),
         ("settling", settling),
+        (
+            "steady offset",
+            format!("{:+.2} K at most", r.offset_celsius),
+        ),
         ("oscillation", oscillation),
-        ("travel of the duty", travel),
-        ("from real arithmetic", from_real),
+        (
+            "travel of the duty",
+            format!(
+                "{:.1} full strokes an hour, and {:.1} of noise",
+                t.motion_per_hour, t.jitter_per_hour
+            ),
+        ),
+        (
+            "largest step of the duty",
+            format!("{:.1} % of full", t.largest_step_percent),
+        ),
+        ("starts", format!("{:.1} an hour", t.starts_per_hour)),
+        (
+            "alarms without a fault",
+            if alarms.is_empty() {
+                "none".to_owned()
+            } else {
+                alarms.join(", ")
+            },
+        ),
+        ("judged", went_on),
+        (
+            "from real arithmetic",
+            format!("{:.4} K at most", r.from_real_celsius_max),
+        ),
     ]
     .map(|(name, value)| [name.to_owned(), value])
     .into()
@@ -137,19 +213,20 @@ fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> Result<E
             (
                 "law",
                 format!(
-                    "at most {:.3} LSB from exact arithmetic",
-                    f.law_error_lsb_max
+                    "at most {:.3} LSB from exact arithmetic over {} samples",
+                    f.law_error_lsb_max, f.law_samples
                 ),
             ),
         ];
         let mut text = paragraph(&design.title, "  ") + "\n";
         text += &columns(&rows.map(|(name, value)| [name.to_owned(), value]));
+        text += &format!("\nverdict: {}\n", if good { "good" } else { "BAD" });
         if !good {
             text += &paragraph(
                 &format!(
-                    "not accepted: hotter than {limit} degC, or more than half an LSB from exact arithmetic"
+                    "  - hotter than {limit} degC, or more than half an LSB from exact arithmetic"
                 ),
-                "  ",
+                "    ",
             );
         }
         say(&text)?;

@@ -8,6 +8,10 @@ pub const DEFAULT_PEAK_ABOVE_SET_POINT: f64 = 3.0;
 /// Kelvin above the set point that `hard_limit_celsius` is when the file does not say.
 pub const DEFAULT_LIMIT_ABOVE_SET_POINT: f64 = 10.0;
 
+/// Largest step of the duty, percent of full, when the file does not say: of a fan at a third of its speed it is 6 dB
+/// (`50 log10`, see [`crate::plant::sound`]), which everybody hears. A heater is not heard.
+pub const DEFAULT_STEP_PERCENT: [f64; 2] = [10.0, 100.0];
+
 /// What the maker will accept.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Accept {
@@ -19,13 +23,21 @@ pub struct Accept {
     pub settling_s: f64,
     /// Largest amplitude of a sustained oscillation, kelvin.
     pub hunting_celsius: f64,
-    /// Largest sum of all changes of duty, full strokes an hour.
+    /// Largest depth below the set point once it was reached, kelvin.
+    pub undershoot_celsius: f64,
+    /// Largest travel of the duty, noise not counted, full strokes an hour.
     pub travel_per_hour: f64,
+    /// Largest travel of the duty that is noise, full strokes an hour.
+    pub jitter_per_hour: f64,
+    /// Largest change of the duty from one sample to the next, percent of full.
+    pub duty_step_percent: f64,
+    /// Starts of a fan after its first, or of the switch, an hour; `None` for no limit.
+    pub starts_per_hour: Option<f64>,
     /// Temperature that must never be exceeded, degC.
     pub hard_limit_celsius: f64,
 }
 
-pub(super) fn read(section: &Section<'_>, set_point: f64) -> Accept {
+pub(super) fn read(section: &Section<'_>, set_point: f64, cooling: bool) -> Accept {
     let accept = Accept {
         peak_celsius: section
             .optional(&q::ACCEPT_PEAK)
@@ -33,7 +45,16 @@ pub(super) fn read(section: &Section<'_>, set_point: f64) -> Accept {
         band_celsius: section.number(&q::ACCEPT_BAND),
         settling_s: section.number(&q::ACCEPT_SETTLING),
         hunting_celsius: section.number(&q::ACCEPT_HUNTING),
+        undershoot_celsius: section.number(&q::ACCEPT_UNDERSHOOT),
         travel_per_hour: section.number(&q::ACCEPT_TRAVEL),
+        jitter_per_hour: section.number(&q::ACCEPT_JITTER),
+        duty_step_percent: section
+            .optional(&q::ACCEPT_STEP)
+            .unwrap_or(DEFAULT_STEP_PERCENT[usize::from(!cooling)]),
+        // a fan that has a floor never stops; a switch's strokes are its job
+        starts_per_hour: section
+            .optional(&q::ACCEPT_STARTS)
+            .or(cooling.then_some(0.0)),
         hard_limit_celsius: section
             .optional(&q::HARD_LIMIT)
             .unwrap_or(set_point + DEFAULT_LIMIT_ABOVE_SET_POINT),

@@ -135,8 +135,8 @@ pub(super) fn read(
             }
         }
     }
-    let accept_read = accept::read(&accept, set_point_celsius);
     let (sensing, action, actuator, plant) = (sensing?, action?, actuator?, plant?);
+    let accept_read = accept::read(&accept, set_point_celsius, action == Action::Direct);
     if section.document().is_bad() {
         return None;
     }

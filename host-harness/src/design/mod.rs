@@ -16,7 +16,9 @@ mod tests;
 
 use std::path::Path;
 
-pub use accept::{Accept, DEFAULT_LIMIT_ABOVE_SET_POINT, DEFAULT_PEAK_ABOVE_SET_POINT};
+pub use accept::{
+    Accept, DEFAULT_LIMIT_ABOVE_SET_POINT, DEFAULT_PEAK_ABOVE_SET_POINT, DEFAULT_STEP_PERCENT,
+};
 pub use actuator::{Actuator, FAN_TICK_S, FanDesign, HeaterDesign};
 pub use control::Control;
 pub(crate) use control::duty_word;

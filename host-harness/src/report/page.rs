@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::plot::{Line, chart, colour};
+use super::verdict;
 use crate::cli::text::duration;
 use crate::configured::{numbers, physical, tree};
 use crate::design::keys::plain;
@@ -42,7 +43,7 @@ th{font-weight:600}td.n{text-align:right;white-space:nowrap;font-variant-numeric
 .bad{border-color:#d55e00;background:#fdf1e8}svg.chart{width:100%;height:auto;margin:.4em 0}\
 pre{background:#f6f6f6;padding:.8em;overflow-x:auto;font-size:12px}.note{color:#555}";
 
-fn escape(text: &str) -> String {
+pub(super) fn escape(text: &str) -> String {
     text.replace('&', "&amp;")
         .replace('<', "&lt;")
         .replace('>', "&gt;")
@@ -71,7 +72,7 @@ pub fn page(p: &Page<'_>) -> String {
         "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{title}</title>\
          <meta name=\"viewport\" content=\"width=device-width\"><style>{STYLE}</style></head><body>\n<h1>{title}</h1>\n"
     );
-    verdict(&mut out, p);
+    verdict::verdict(&mut out, p);
     response(&mut out, p);
     law(&mut out, p.design);
     sensor(&mut out, p);
@@ -101,98 +102,6 @@ fn station(out: &mut String, plan: &Plan) {
             escape(number.meaning),
             number.value,
             escape(&physical(plan, number.unit, number.value).unwrap_or_default()),
-        );
-    }
-    out.push_str("</table>\n");
-}
-
-fn verdict(out: &mut String, p: &Page<'_>) {
-    let v = p.verdict;
-    if v.good {
-        out.push_str("<p class=\"verdict good\"><b>Good.</b> Everything measured lies within what the design accepts.</p>\n");
-    } else {
-        out.push_str("<div class=\"verdict bad\"><b>Bad.</b> Do not flash this.<ul>");
-        for reason in &v.reasons {
-            let _ = write!(out, "<li>{}</li>", escape(reason));
-        }
-        out.push_str("</ul></div>\n");
-    }
-    let accept = &p.design.control.accept;
-    let hunting = if v.hunting.period_s > 0.0 {
-        format!(
-            "amplitude {:.3} K, period {}",
-            v.hunting.amplitude_celsius,
-            duration(v.hunting.period_s)
-        )
-    } else {
-        "no oscillation found".to_owned()
-    };
-    let measured: [[String; 3]; 8] = [
-        [
-            "highest temperature".into(),
-            format!("{:.2} degC", v.response.peak_celsius),
-            format!(
-                "{} degC; hard limit {} degC",
-                accept.peak_celsius, accept.hard_limit_celsius
-            ),
-        ],
-        [
-            "excursion below the set point".into(),
-            format!("{:.2} K", v.response.undershoot_celsius),
-            "".into(),
-        ],
-        [
-            format!("time to settle within {} K", accept.band_celsius),
-            v.response.settling_s.map_or("never".into(), duration),
-            duration(accept.settling_s),
-        ],
-        [
-            "sustained oscillation".into(),
-            hunting,
-            format!("amplitude {} K", accept.hunting_celsius),
-        ],
-        [
-            "travel of the duty".into(),
-            format!("{:.1} full strokes an hour", v.response.travel_per_hour),
-            format!("{}", accept.travel_per_hour),
-        ],
-        [
-            "error of the table, every code".into(),
-            format!(
-                "{:.4} K over {} codes, {} bytes",
-                v.table.error_celsius_max, v.table.codes, v.table.bytes
-            ),
-            format!("{} K", p.design.sensing.table.error_celsius),
-        ],
-        [
-            "integer law against exact arithmetic".into(),
-            format!(
-                "{:.3} LSB over {} samples",
-                v.law.error_lsb_max, v.law.samples
-            ),
-            "0.5 LSB".into(),
-        ],
-        [
-            "overflow".into(),
-            if v.overflow.possible {
-                "possible".into()
-            } else {
-                format!(
-                    "cannot happen ({} operations bounded)",
-                    v.overflow.operations
-                )
-            },
-            "cannot happen".into(),
-        ],
-    ];
-    out.push_str("<table><tr><th></th><th>measured</th><th>accepted</th></tr>");
-    for [name, value, limit] in &measured {
-        let _ = write!(
-            out,
-            "<tr><th>{}</th><td>{}</td><td>{}</td></tr>",
-            escape(name),
-            escape(value),
-            escape(limit)
         );
     }
     out.push_str("</table>\n");
@@ -233,7 +142,7 @@ fn response(out: &mut String, p: &Page<'_>) {
         out,
         "<p class=\"note\">The two loops see the same plant, the same events and the same converter noise; their temperatures \
          differ by at most {:.3} K.</p>\n<h2>The terms of the law</h2>\n",
-        p.verdict.response.from_real_celsius_max
+        p.response.from_real_celsius_max
     );
     let mut terms = vec![
         Line::new("proportional", colour::P, series(&r.fixed, |s| 100.0 * s.p)),

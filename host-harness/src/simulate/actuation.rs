@@ -6,11 +6,13 @@ use crate::simulate::share;
 
 /// What a drive does to a demand, in real numbers: floor, push and slew for fans, window and whole cycles for
 /// a switch. Written apart from the shipped drive.
+#[derive(Clone)]
 pub(super) struct RealDrive {
     kind: Kind,
     ticks: u16,
 }
 
+#[derive(Clone)]
 enum Kind {
     Fan {
         floor: f64,

@@ -3,29 +3,32 @@
 use sensor_math::fault::FaultCode;
 
 use super::held::mean;
+use super::observe::GoesOn;
 use super::scene::Scene;
 use super::station::{self, RunningStation, StepTerms};
-use super::{Sample, share};
+use super::{LawSeen, Sample, share};
 use crate::design::Design;
-use crate::plan::{Plan, temperature_word};
+use crate::plan::{DrivePlan, Plan, temperature_word};
 use crate::reference::exact::ExactLaw;
 
 /// It, with all it stands in. `read` is the shipped thermometer: code in, word or fault out.
 pub(super) struct Fixed<'a> {
-    read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
+    read: &'a (dyn Fn(u16) -> Result<i16, FaultCode> + Sync),
     plan: &'a Plan,
     station: Box<dyn RunningStation>,
     scene: Scene<'a>,
     exact: Option<ExactLaw>,
-    /// Largest distance of the law's output from exact arithmetic so far, LSB.
-    pub(super) law_error_lsb_max: f64,
+    /// The law against exact arithmetic so far.
+    pub(super) law: LawSeen,
+    /// Whether the switch, when the output is one, is on.
+    on: bool,
 }
 
 impl<'a> Fixed<'a> {
     pub(super) fn new(
         design: &'a Design,
         plan: &'a Plan,
-        read: &'a dyn Fn(u16) -> Result<i16, FaultCode>,
+        read: &'a (dyn Fn(u16) -> Result<i16, FaultCode> + Sync),
         scene: Scene<'a>,
     ) -> Self {
         let k = &plan.law;
@@ -43,8 +46,22 @@ impl<'a> Fixed<'a> {
                 k.hi,
                 design.control.is_cooling(),
             )),
-            law_error_lsb_max: 0.0,
+            law: LawSeen::default(),
+            on: false,
             plan,
+        }
+    }
+
+    /// The same from here on with nothing changing any more, and without the exact law beside it.
+    pub(super) fn held(&self) -> Self {
+        Self {
+            read: self.read,
+            plan: self.plan,
+            station: self.station.clone(),
+            scene: self.scene.held(),
+            exact: None,
+            law: LawSeen::default(),
+            on: self.on,
         }
     }
 
@@ -74,12 +91,25 @@ impl<'a> Fixed<'a> {
             (Ok(word), Some(law)) if !station.alarms().unsafe_to_run() => {
                 let wanted = law.step(temperature_word(set_point, bits), word);
                 let error = (f64::from(station.demand()) - wanted).abs();
-                self.law_error_lsb_max = self.law_error_lsb_max.max(error);
+                self.law.error_lsb_max = self.law.error_lsb_max.max(error);
+                self.law.samples += 1;
             }
             // after a fault the station takes over at another integrator: nothing to compare with from there
-            _ => self.exact = None,
+            _ => {
+                if self.exact.take().is_some() {
+                    self.law.ended_s = Some(time_s);
+                }
+            }
         }
         let held = station.ticks(self.plan.ticks_per_sample.into());
+        let mut switched_on: u16 = 0;
+        if matches!(self.plan.drive, DrivePlan::Switch(_)) {
+            for part in &held {
+                let on = part.duty > 0.0;
+                switched_on = switched_on.saturating_add(u16::from(on && !self.on));
+                self.on = on;
+            }
+        }
         let lsb = f64::from(i16::MAX);
         let sample = Sample {
             time_s,
@@ -93,8 +123,18 @@ impl<'a> Fixed<'a> {
             demand: share(station.demand()),
             duty: mean(&held),
             fan_speed: self.scene.plant().fan_speed(),
+            turning: self.scene.turning(),
+            switched_on,
+            alarms: station.alarms(),
+            fault: reading.err(),
         };
         self.scene.advance(&held);
         sample
+    }
+}
+
+impl GoesOn for Fixed<'_> {
+    fn next(&mut self) -> Sample {
+        self.sample()
     }
 }

@@ -6,13 +6,14 @@ use serde::Serialize;
 
 use super::Sample;
 use super::fixed::Fixed;
+use super::pairs::pairs;
 use super::real::Real;
 use super::scene::Scene;
 use crate::design::Design;
 use crate::plan::Plan;
 
-/// Samples that each loop runs ahead on its own core before the two are compared.
-const CHUNK: usize = 1 << 15;
+/// Samples between two reports of progress.
+const PROGRESS: u64 = 1 << 15;
 
 /// What a long run came to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
@@ -33,6 +34,8 @@ pub struct Figures {
     pub mean_demand_from_real: f64,
     /// Largest distance of the law's output from exact arithmetic, LSB.
     pub law_error_lsb_max: f64,
+    /// Samples in which the two were compared: up to the first alarm.
+    pub law_samples: u64,
 }
 
 /// Runs `days` of the design's scenario; `progress` hears of samples done and samples in all.
@@ -67,43 +70,29 @@ pub fn run(
         }
         demands += a.demand - b.demand;
     };
-    // Each loop on a thread of its own, a few chunks ahead at most.
-    let law_error_lsb_max = std::thread::scope(|scope| {
-        let (send_fixed, fixed) = std::sync::mpsc::sync_channel::<Vec<Sample>>(2);
-        let (send_real, real) = std::sync::mpsc::sync_channel::<Vec<Sample>>(2);
-        let lengths = move || {
-            (0..samples)
-                .step_by(CHUNK)
-                .map(move |n| (samples - n).min(CHUNK as u64))
-        };
-        let integers = scope.spawn(move || {
+    let mut n = 0;
+    let law = pairs(
+        |sink| {
             let mut integers = Fixed::new(design, plan, read, Scene::repeating(design));
-            for length in lengths() {
-                let chunk = (0..length).map(|_| integers.sample()).collect();
-                send_fixed.send(chunk).expect("the receiver waits for all");
-            }
-            integers.law_error_lsb_max
-        });
-        scope.spawn(move || {
+            (0..samples).for_each(|_| sink.put(integers.sample()));
+            integers.law
+        },
+        |sink| {
             let mut arithmetic = Real::new(design, plan, Scene::repeating(design));
-            for length in lengths() {
-                let chunk = (0..length).map(|_| arithmetic.sample()).collect();
-                send_real.send(chunk).expect("the receiver waits for all");
+            (0..samples).for_each(|_| sink.put(arithmetic.sample()));
+        },
+        &mut |a, b| {
+            take(n, a, b);
+            n += 1;
+            if n.is_multiple_of(PROGRESS) || n == samples {
+                progress(n, samples);
             }
-        });
-        let mut n = 0;
-        for (a, b) in fixed.iter().zip(real.iter()) {
-            for (a, b) in a.iter().zip(&b) {
-                take(n, a, b);
-                n += 1;
-            }
-            progress(n, samples);
-        }
-        integers.join().expect("the loop runs to its end")
-    });
+        },
+    );
     figures.drift_celsius = (last - first) / tenth as f64;
     figures.mean_demand_from_real = demands / samples.max(1) as f64;
-    figures.law_error_lsb_max = law_error_lsb_max;
+    figures.law_error_lsb_max = law.error_lsb_max;
+    figures.law_samples = law.samples;
     figures
 }
 
@@ -123,14 +112,15 @@ mod tests {
         let once = design.control.scenario.duration_s / 86_400.0;
         let short = build::respond(&design, &table);
         let same = run(&design, &read, once, &|_, _| {});
-        assert_eq!(same.samples, short.fixed.len() as u64);
+        assert_eq!(same.samples, short.observed.samples);
+        assert_eq!(same.law_samples, short.law.samples);
         let peak = short
             .fixed
             .iter()
             .map(|s| s.celsius)
             .fold(f64::NEG_INFINITY, f64::max);
         assert_eq!(same.peak_celsius, peak);
-        assert_eq!(same.law_error_lsb_max, short.law_error_lsb_max);
+        assert_eq!(same.law_error_lsb_max, short.law.error_lsb_max);
         let long = run(&design, &read, 2.0, &|_, _| {});
         assert_eq!(long.samples, 2 * 86_400 * 2);
         assert!(long.law_error_lsb_max <= 0.5 && long.law_error_lsb_max > 0.0);

@@ -7,24 +7,34 @@
 mod actuation;
 mod fixed;
 pub mod held;
+pub mod horizon;
 pub mod long;
 pub mod metrics;
+pub mod observe;
+mod pairs;
 mod real;
 pub mod scene;
 pub mod station;
+pub mod trace;
+mod trial;
 
+use controller_core::guard::Alarms;
 use sensor_math::fault::FaultCode;
 
 use self::fixed::Fixed;
+use self::observe::{Observed, Observer};
+use self::pairs::pairs;
 use self::real::Real;
 use self::scene::Scene;
+use self::trace::Trace;
 use crate::design::{Control, Design};
 use crate::plan::Plan;
 use crate::plant::Surroundings;
-use metrics::Stretch;
+
+pub use self::trial::{Part, Trial, advise};
 
 /// One sample of a simulated loop. Terms and duties are shares of full.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Sample {
     /// Time, seconds.
     pub time_s: f64,
@@ -48,21 +58,43 @@ pub struct Sample {
     pub duty: f64,
     /// Fan speed, share of full.
     pub fan_speed: f64,
+    /// Whether a fan turns.
+    pub turning: bool,
+    /// Times that the switch went on.
+    pub switched_on: u16,
+    /// Alarms after the step; none in real arithmetic.
+    pub alarms: Alarms,
+    /// Fault of the reading.
+    pub fault: Option<FaultCode>,
 }
 
-/// A simulated scenario.
+/// How far the integer law was from exact arithmetic on the same inputs.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LawSeen {
+    /// Largest distance of the output, LSB.
+    pub error_lsb_max: f64,
+    /// Samples compared.
+    pub samples: u64,
+    /// When the comparison ended for good, seconds: after an alarm or an unusable reading the station takes over at
+    /// another integrator.
+    pub ended_s: Option<f64>,
+}
+
+/// A simulated scenario. Figures are of every sample; of the samples themselves [`trace::KEPT`] are kept at most.
 #[derive(Clone, Debug)]
 pub struct Response {
     /// Sample period, seconds.
     pub period_s: f64,
-    /// The loop in integers.
+    /// The loop in integers, thinned.
     pub fixed: Vec<Sample>,
-    /// The loop in real arithmetic.
+    /// The loop in real arithmetic at the same moments.
     pub real: Vec<Sample>,
-    /// Stretches between changes.
-    pub stretches: Vec<Stretch>,
-    /// Largest distance of the integer law's output from exact arithmetic on the same inputs, LSB.
-    pub law_error_lsb_max: f64,
+    /// What was observed of the loop in integers.
+    pub observed: Observed,
+    /// The law against exact arithmetic.
+    pub law: LawSeen,
+    /// Largest distance of the two loops' temperatures, kelvin.
+    pub from_real_celsius_max: f64,
 }
 
 /// A duty word as a share of full.
@@ -107,6 +139,12 @@ impl<'a> Story<'a> {
         }
     }
 
+    /// From now on nothing changes.
+    pub(crate) fn hold(&mut self) {
+        self.next = usize::MAX;
+        self.repeats = false;
+    }
+
     /// Applies what is due; true when something changed.
     pub(crate) fn advance_to(&mut self, time_s: f64) -> bool {
         let mut changed = false;
@@ -138,37 +176,46 @@ impl<'a> Story<'a> {
 
 /// Runs the scenario. `read` is the shipped thermometer with the design's table: code in, word or fault out.
 #[must_use]
-pub fn run(design: &Design, plan: &Plan, read: &dyn Fn(u16) -> Result<i16, FaultCode>) -> Response {
+pub fn run(
+    design: &Design,
+    plan: &Plan,
+    read: &(dyn Fn(u16) -> Result<i16, FaultCode> + Sync),
+) -> Response {
     let control = &design.control;
     let period_s = control.period_s;
-    let samples = (control.scenario.duration_s / period_s).floor() as usize;
-    let mut integers = Fixed::new(design, plan, read, Scene::new(design));
-    let fixed = (0..samples).map(|_| integers.sample()).collect();
-    let law_error_lsb_max = integers.law_error_lsb_max;
-    let mut real = Real::new(design, plan, Scene::new(design));
-    let real = (0..samples).map(|_| real.sample()).collect();
-
-    let mut stretches = vec![Stretch {
-        from: 0,
-        to: samples,
-        set_point: control.set_point_celsius,
-    }];
-    for event in &control.scenario.events {
-        let at = ((event.at_s / period_s).ceil() as usize).min(samples);
-        let last = stretches.last_mut().expect("starts with one");
-        let set_point = event.set_point_celsius.unwrap_or(last.set_point);
-        last.to = at;
-        stretches.push(Stretch {
-            from: at,
-            to: samples,
-            set_point,
-        });
-    }
+    let samples = (control.scenario.duration_s / period_s).floor() as u64;
+    let mut trace = Trace::new(samples);
+    let mut from_real: f64 = 0.0;
+    let (observed, law) = pairs(
+        |sink| {
+            let mut integers = Fixed::new(design, plan, read, Scene::new(design));
+            let mut observer = Observer::new(design, samples);
+            for _ in 0..samples {
+                if observer.changes() {
+                    observer.close(|| integers.held());
+                }
+                let sample = integers.sample();
+                observer.take(&sample);
+                sink.put(sample);
+            }
+            (observer.observed(|| integers.held()), integers.law)
+        },
+        |sink| {
+            let mut real = Real::new(design, plan, Scene::new(design));
+            (0..samples).for_each(|_| sink.put(real.sample()));
+        },
+        &mut |fixed, real| {
+            trace.take(fixed, real);
+            from_real = from_real.max((fixed.celsius - real.celsius).abs());
+        },
+    );
+    let (fixed, real) = trace.kept();
     Response {
         period_s,
         fixed,
         real,
-        stretches,
-        law_error_lsb_max,
+        observed,
+        law,
+        from_real_celsius_max: from_real,
     }
 }

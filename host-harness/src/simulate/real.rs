@@ -2,6 +2,7 @@
 
 use super::actuation::RealDrive;
 use super::held::mean;
+use super::observe::GoesOn;
 use super::scene::Scene;
 use super::{Sample, share};
 use crate::design::Design;
@@ -32,10 +33,24 @@ impl<'a> Real<'a> {
                 low,
                 high,
                 cooling: control.is_cooling(),
-                integrator: if control.is_cooling() { high } else { low },
+                // without integral action nothing could ever unwind it
+                integrator: if control.is_cooling() && k.ki > 0 {
+                    high
+                } else {
+                    low
+                },
                 filtered: None,
             },
             drive: RealDrive::new(plan),
+        }
+    }
+
+    /// The same from here on with nothing changing any more.
+    pub(super) fn held(&self) -> Self {
+        Self {
+            scene: self.scene.held(),
+            law: self.law.clone(),
+            drive: self.drive.clone(),
         }
     }
 
@@ -64,8 +79,16 @@ impl<'a> Real<'a> {
             demand: terms.demand,
             duty: mean(&held),
             fan_speed: self.scene.plant().fan_speed(),
+            turning: self.scene.turning(),
+            ..Sample::default()
         };
         self.scene.advance(&held);
         sample
+    }
+}
+
+impl GoesOn for Real<'_> {
+    fn next(&mut self) -> Sample {
+        self.sample()
     }
 }

@@ -9,6 +9,7 @@ use crate::plant::tachometer::Tachometer;
 use crate::reference::sensor::Truth;
 
 /// It, at one sample of the scenario after the other.
+#[derive(Clone)]
 pub struct Scene<'a> {
     truth: Truth,
     converter: Converter,
@@ -44,6 +45,23 @@ impl<'a> Scene<'a> {
             story,
             tachometer: Tachometer::new(control.actuator.full_pulses_s()),
             next: 0,
+        }
+    }
+
+    /// The same from here on with nothing changing any more.
+    #[must_use]
+    pub fn held(&self) -> Self {
+        let mut held = self.clone();
+        held.story.hold();
+        held
+    }
+
+    /// Whether a fan turns; false without one.
+    #[must_use]
+    pub fn turning(&self) -> bool {
+        match &self.plant {
+            Plant::Enclosure(p) => p.fan.turning,
+            Plant::Vessel(_) => false,
         }
     }
 

@@ -193,6 +193,10 @@ keys! {
     number ACCEPT_BAND("accept", "band_celsius", "kelvin", 0.01 ..= 50.0, Default(0.5), "distance from the set point that counts as settled");
     number ACCEPT_SETTLING("accept", "settling_s", "seconds", 1.0 ..= 604800.0, Default(1800.0), "longest acceptable time to settle after a change");
     number ACCEPT_HUNTING("accept", "hunting_celsius", "kelvin", 0.01 ..= 50.0, Default(0.3), "largest acceptable amplitude of a sustained oscillation");
-    number ACCEPT_TRAVEL("accept", "travel_per_hour", "full strokes an hour", 0.01 ..= 100000.0, Default(20.0), "largest acceptable sum of all changes of duty, in full strokes an hour");
+    number ACCEPT_UNDERSHOOT("accept", "undershoot_celsius", "kelvin", 0.01 ..= 1000.0, Default(3.0), "largest acceptable depth below the set point once it was reached; a fan's floor that cools too much does not count");
+    number ACCEPT_TRAVEL("accept", "travel_per_hour", "full strokes an hour", 0.01 ..= 100000.0, Default(20.0), "largest acceptable sum of the duty's changes that are slower than the sensor, in full strokes an hour");
+    number ACCEPT_JITTER("accept", "jitter_per_hour", "full strokes an hour", 0.01 ..= 1000000.0, Default(60.0), "largest acceptable sum of its changes that are noise or steps of the converter, in full strokes an hour");
+    number ACCEPT_STEP("accept", "duty_step_percent", "percent of full duty", 0.1 ..= 100.0, Means("10 for fans, 100 for a heater"), "largest acceptable change of the duty from one sample to the next, once the set point was reached");
+    number ACCEPT_STARTS("accept", "starts_per_hour", "starts an hour", 0.0 ..= 100000.0, Means("0 for fans, no limit for a heater"), "acceptable starts of a fan after its first, or of a heater's switch; above 0 a fan may stop");
     number HARD_LIMIT("accept", "hard_limit_celsius", "degC", -200.0 ..= 900.0, Means("set point + 10"), "temperature that must never be exceeded");
 }
