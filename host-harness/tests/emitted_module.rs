@@ -40,10 +40,11 @@ fn firmware_crate(modules: &[(&str, String)], main: &str) -> tempfile::TempDir {
     let root = repository();
     let manifest = format!(
         "[package]\nname = \"emitted\"\nversion = \"0.0.0\"\nedition = \"2024\"\n\n[dependencies]\n\
-         sensor-math = {{ path = {:?} }}\ncontroller-core = {{ path = {:?} }}\n\
+         sensor-math = {{ path = {:?} }}\ncontroller-core = {{ path = {:?} }}\ntarget-support = {{ path = {:?} }}\n\
          fixed = {{ version = \"1.30\", default-features = false }}\n\n[workspace]\n",
         root.join("sensor-math"),
-        root.join("controller-core")
+        root.join("controller-core"),
+        root.join("target-support")
     );
     let mut lib =
         "#![no_std]\n#![forbid(unsafe_code)]\n#![deny(missing_docs)]\n//! Emitted modules.\n"
@@ -87,13 +88,13 @@ fn every_adc_code_through_the_emitted_modules_agrees_with_the_oracle() {
         .iter()
         .map(|(n, s)| (n.as_str(), s.clone()))
         .collect();
-    let mut main = "use controller_core::station::Station;\nfn main() {\n".to_owned();
+    let mut main = "fn main() {\n".to_owned();
     for (identifier, _) in &modules {
         main += &format!(
             "    for code in 0..=u16::MAX {{\n        match emitted::{identifier}::THERMOMETER.read(code) {{\n            \
              Ok(t) => println!(\"{identifier} {{code}} {{}}\", t.to_bits()),\n            \
              Err(f) => println!(\"{identifier} {{code}} {{}}\", f.text()),\n        }}\n    }}\n    \
-             let mut station: emitted::{identifier}::Station = Station::new(&emitted::{identifier}::STATION);\n    \
+             let mut station = emitted::{identifier}::station();\n    \
              let alive = station.step(emitted::{identifier}::THERMOMETER.read(0), emitted::{identifier}::TICKS_PER_SAMPLE);\n    \
              let _ = station.output_tick();\n    println!(\"{identifier} station {{}}\", alive.is_some());\n"
         );

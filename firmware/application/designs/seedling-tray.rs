@@ -1,7 +1,7 @@
 // Seedling tray: propagation heat mat: integers for firmware, written by `hushloop build`; do not edit.
 //
-// Needs the crates `sensor-math`, `controller-core` and `fixed`. Temperatures are in 1/128 degC, duties in
-// 1/32767 of full. A controller is not a safety device: fit an independent thermal cut-out.
+// Needs the crates `sensor-math`, `controller-core`, `target-support` and `fixed`. Temperatures are in 1/128 degC,
+// duties in 1/32767 of full. A controller is not a safety device: fit an independent thermal cut-out.
 
 // ADC code in, degrees or a fault out.
 
@@ -14,12 +14,15 @@ pub const TABLE: Table = sensor_math::table::Zones::from_knots(814, 1582, 1582, 
     64, -855,
 ]);
 
-/// Degrees or a fault for any code.
-pub static THERMOMETER: sensor_math::thermometer::Thermometer<Table> =
-    sensor_math::thermometer::Thermometer::new(
-        TABLE,
-        sensor_math::fault::Limits::new(816, 3312, 3704, 408),
-    );
+target_support::flash_table!(Elements: <Table as target_support::Stored>::Elements = *TABLE.elements());
+
+/// Degrees or a fault for any code; the table stays in flash.
+pub const THERMOMETER: sensor_math::thermometer::Thermometer<
+    <Table as target_support::Stored>::In<Elements>,
+> = sensor_math::thermometer::Thermometer::new(
+    TABLE.read_through(Elements),
+    sensor_math::fault::Limits::new(816, 3312, 3704, 408),
+);
 
 // Measurement in, demand out.
 
@@ -111,5 +114,30 @@ pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, D
     })
     .with_checksum(196);
 
-/// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.
-pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;
+/// Stands for `STATION`: of no size, so that every number is part of the code. There is no memory of its own that a self-test
+/// could look at, so there is none.
+#[derive(Clone, Copy, Debug)]
+pub struct Constant;
+
+impl controller_core::station::Configuration<GAIN_FRACTION_BITS, Drive, Fraction> for Constant {
+    #[inline(always)]
+    fn get(&self) -> &controller_core::station::StationConfig<GAIN_FRACTION_BITS, Drive, Fraction> {
+        const { &STATION.without_checksum() }
+    }
+}
+
+/// The station: `step` once a sample, `output_tick` once a tick.
+pub type Station = controller_core::station::Station<
+    'static,
+    <Law as target_support::Multiplied>::Law,
+    Drive,
+    Fraction,
+    GAIN_FRACTION_BITS,
+    Constant,
+>;
+
+/// The station at power-on: in its safe state until the first usable reading.
+#[must_use]
+pub fn station() -> Station {
+    Station::new(Constant)
+}

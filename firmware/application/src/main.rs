@@ -13,55 +13,9 @@ mod firmware {
 mod pins;
 
 use controller_core::setpoint::Weight;
-use controller_core::station::{Configuration, Station, StationConfig, Watchdog};
+use controller_core::station::Watchdog;
 use fixed::FixedI16;
 use pins::Pins;
-use sensor_math::fault::FaultCode;
-use sensor_math::table::Lookup;
-use sensor_math::thermometer::Thermometer;
-use target_support::{Multiplied, Multiply16, Stored};
-
-// The table stays in flash, also where that is another address space; the law and the lookup multiply as this target
-// does it best.
-target_support::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
-type Law = <firmware::Law as Multiplied>::Law;
-
-/// Every number of it is worked into the code, so there is no memory of its own for the self-test to look at.
-const STATION: StationConfig<
-    { firmware::GAIN_FRACTION_BITS },
-    firmware::Drive,
-    firmware::Fraction,
-> = firmware::STATION.without_checksum();
-
-/// Stands for `STATION`: of no size, so that the compiler works every number into the code.
-#[derive(Clone, Copy)]
-struct Rack;
-impl Configuration<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> for Rack {
-    #[inline(always)]
-    fn get(
-        &self,
-    ) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
-        &STATION
-    }
-}
-type RackStation = Station<
-    'static,
-    Law,
-    firmware::Drive,
-    firmware::Fraction,
-    { firmware::GAIN_FRACTION_BITS },
-    Rack,
->;
-
-#[inline(always)]
-fn thermometer() -> Thermometer<impl Lookup<Frac = firmware::Fraction>> {
-    const {
-        Thermometer::new(
-            firmware::TABLE.read_through::<_, Multiply16>(Elements),
-            *firmware::THERMOMETER.limits(),
-        )
-    }
-}
 
 #[panic_handler]
 fn panic(_: &core::panic::PanicInfo) -> ! {
@@ -78,7 +32,7 @@ extern "C" fn application() -> ! {
     board::paint_stack();
     board::initialise();
     let mut pins = Pins::default();
-    let mut station = RackStation::new(Rack);
+    let mut station = firmware::station();
     loop {
         let sample = pins.sample();
         let wanted = FixedI16::from_bits(sample.set_point);
@@ -87,7 +41,7 @@ extern "C" fn application() -> ! {
             let _ = station.change_set_point(wanted, Weight::bumpless());
         }
         station.pulses(0, sample.pulses);
-        let reading: Result<_, FaultCode> = thermometer().read(sample.code);
+        let reading = firmware::THERMOMETER.read(sample.code);
         if let Some(alive) = station.step(reading, firmware::TICKS_PER_SAMPLE) {
             pins.feed(alive);
         }

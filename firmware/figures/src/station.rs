@@ -8,47 +8,15 @@ mod firmware;
 use controller_core::drive::output::Drive;
 use controller_core::duty::Duty;
 use controller_core::setpoint::{SetPoint, Weight};
-use controller_core::station::{Configuration, Station, StationConfig};
 use exercise::input;
+pub use firmware::Station;
 use fixed::FixedI16;
 use sensor_math::fault::FaultCode;
-use sensor_math::thermometer::Thermometer;
-use target_support::{Multiplied, Multiply16, Stored};
-
-target_support::flash_table!(Elements: <firmware::Table as Stored>::Elements = *firmware::TABLE.elements());
-
-/// As in the application.
-const STATION: StationConfig<
-    { firmware::GAIN_FRACTION_BITS },
-    firmware::Drive,
-    firmware::Fraction,
-> = firmware::STATION.without_checksum();
-
-/// Stands for the configuration.
-#[derive(Clone, Copy)]
-pub struct Rack;
-impl Configuration<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> for Rack {
-    #[inline(always)]
-    fn get(
-        &self,
-    ) -> &StationConfig<{ firmware::GAIN_FRACTION_BITS }, firmware::Drive, firmware::Fraction> {
-        &STATION
-    }
-}
-/// As in the application.
-pub type RackStation = Station<
-    'static,
-    <firmware::Law as Multiplied>::Law,
-    firmware::Drive,
-    firmware::Fraction,
-    { firmware::GAIN_FRACTION_BITS },
-    Rack,
->;
 
 /// At power-on.
 #[inline(never)]
-pub fn start() -> RackStation {
-    RackStation::new(Rack)
+pub fn start() -> Station {
+    firmware::station()
 }
 
 /// From the regulation series' set point to the design's.
@@ -57,7 +25,7 @@ const OFFSET: i16 = firmware::SET_POINT.to_bits() - input::SET_POINT;
 /// One step with a good reading.
 #[unsafe(no_mangle)]
 #[inline(never)]
-pub fn station_step(_: &(), station: &mut RackStation, _: SetPoint<i16>, measurement: i16) -> i16 {
+pub fn station_step(_: &(), station: &mut Station, _: SetPoint<i16>, measurement: i16) -> i16 {
     let reading: Result<_, FaultCode> = Ok(FixedI16::from_bits(measurement.wrapping_add(OFFSET)));
     let alive = station.step(reading, firmware::TICKS_PER_SAMPLE).is_some();
     station.demand().bits() ^ alive as i16
@@ -66,19 +34,14 @@ pub fn station_step(_: &(), station: &mut RackStation, _: SetPoint<i16>, measure
 /// One tick of the output.
 #[unsafe(no_mangle)]
 #[inline(never)]
-pub fn station_tick(_: &(), station: &mut RackStation, _: SetPoint<i16>, _: i16) -> i16 {
+pub fn station_tick(_: &(), station: &mut Station, _: SetPoint<i16>, _: i16) -> i16 {
     station.output_tick()[0] as i16
 }
 
 /// One change of the set point, without a bump.
 #[unsafe(no_mangle)]
 #[inline(never)]
-pub fn station_set_point(
-    _: &(),
-    station: &mut RackStation,
-    _: SetPoint<i16>,
-    measurement: i16,
-) -> i16 {
+pub fn station_set_point(_: &(), station: &mut Station, _: SetPoint<i16>, measurement: i16) -> i16 {
     station
         .change_set_point(
             FixedI16::from_bits(measurement.wrapping_add(OFFSET)),
@@ -91,13 +54,7 @@ pub fn station_set_point(
 #[unsafe(no_mangle)]
 #[inline(never)]
 pub fn station_read(code: u16) -> i16 {
-    let thermometer = const {
-        Thermometer::new(
-            firmware::TABLE.read_through::<_, Multiply16>(Elements),
-            *firmware::THERMOMETER.limits(),
-        )
-    };
-    match thermometer.read(code) {
+    match firmware::THERMOMETER.read(code) {
         Ok(temperature) => temperature.to_bits(),
         Err(fault) => i16::MIN + fault.to_byte() as i16,
     }

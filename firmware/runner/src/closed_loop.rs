@@ -87,7 +87,7 @@ macro_rules! case {
             struct OnHost(firmware::Station);
 
             pub(super) fn start() -> Box<dyn Controller> {
-                Box::new(OnHost(Station::new(&firmware::STATION)))
+                Box::new(OnHost(firmware::station()))
             }
 
             pub(super) fn full() -> f64 {

@@ -3,6 +3,7 @@
 mod c;
 pub mod c_source;
 pub mod cost;
+mod fast;
 mod rust;
 
 pub use c::{c, controller};

@@ -1,4 +1,4 @@
-//! `firmware.rs`: a `no_std` module for firmware that vendors the two crates. It holds only integers, and
+//! `firmware.rs`: a `no_std` module for firmware that vendors the three crates. It holds only integers, and
 //! every one of them passes a `const` check of the crates when it is compiled.
 
 use std::fmt::Write;
@@ -8,7 +8,7 @@ use controller_core::fields::{Unit, Value, Written};
 use crate::configured::{Node, physical, tree};
 use crate::design::Design;
 use crate::plan::{DrivePlan, Plan};
-use crate::tablegen::{Format, Table, render};
+use crate::tablegen::Table;
 use crate::verdict::Verdict;
 
 /// Writes the module. With a bad verdict it refuses to compile and says why.
@@ -17,8 +17,8 @@ pub fn rust(design: &Design, plan: &Plan, table: &Table, verdict: &Verdict) -> S
     let mut out = format!(
         "// {}: integers for firmware, written by `hushloop build`; do not edit.\n\
          //\n\
-         // Needs the crates `sensor-math`, `controller-core` and `fixed`. Temperatures are in 1/{} degC, duties in\n\
-         // 1/32767 of full. A controller is not a safety device: fit an independent thermal cut-out.\n\n",
+         // Needs the crates `sensor-math`, `controller-core`, `target-support` and `fixed`. Temperatures are in 1/{} degC,\n\
+         // duties in 1/32767 of full. A controller is not a safety device: fit an independent thermal cut-out.\n\n",
         design.title,
         1u32 << plan.fraction_bits
     );
@@ -33,10 +33,11 @@ pub fn rust(design: &Design, plan: &Plan, table: &Table, verdict: &Verdict) -> S
         );
     }
     out.push_str("// ADC code in, degrees or a fault out.\n\n");
-    out.push_str(&render(table, Format::Rust));
+    out.push_str(&super::fast::sensor(table));
     out.push_str(&time_and_set_point(design, plan));
     out.push_str(&law(plan));
     out.push_str(&station(plan));
+    out.push_str(super::fast::STATION);
     out
 }
 
@@ -117,9 +118,7 @@ fn station(plan: &Plan) -> String {
          /// Everything the station needs to know; the checksum is for its background self-test.\n\
          pub const STATION: controller_core::station::StationConfig<GAIN_FRACTION_BITS, Drive, Fraction> =\n    \
          controller_core::station::StationConfig::constant(controller_core::station::StationParts {{\n\
-         {parts}    }})\n    .with_checksum({checksum});\n\n\
-         /// The station: `Station::new(&STATION)`, `step` once a sample, `output_tick` once a tick.\n\
-         pub type Station = controller_core::station::Station<'static, Law, Drive, Fraction, GAIN_FRACTION_BITS>;\n"
+         {parts}    }})\n    .with_checksum({checksum});\n"
     );
     out
 }

@@ -12,7 +12,7 @@ mod tube;
 
 pub use bound::{asymptotic_segments, fraction_below_half_step, free_width_segments};
 pub use layout::{JUMPS_MAX, Layout};
-pub use text::{Format, c_integers, render, rust_type, rust_value};
+pub use text::{Format, c_integers, render, rust_limits, rust_table, rust_type, rust_value};
 
 use crate::design::{Encoding, TableDesign};
 use fixed::types::extra::U7;

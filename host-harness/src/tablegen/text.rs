@@ -121,12 +121,28 @@ fn summary(table: &Table) -> String {
 }
 
 fn rust(table: &Table) -> String {
-    let limits = &table.limits;
     format!(
-        "/// {}.\npub type Table = {};\n\n/// The table; it checks its integers when it is compiled.\npub const TABLE: Table = {};\n\n/// Degrees or a fault for any code.\npub static THERMOMETER: sensor_math::thermometer::Thermometer<Table> =\n    sensor_math::thermometer::Thermometer::new(\n        TABLE,\n        sensor_math::fault::Limits::new({}, {}, {}, {}),\n    );\n",
+        "{}\n/// Degrees or a fault for any code.\npub static THERMOMETER: sensor_math::thermometer::Thermometer<Table> =\n    sensor_math::thermometer::Thermometer::new(\n        TABLE,\n        {},\n    );\n",
+        rust_table(table),
+        rust_limits(table)
+    )
+}
+
+/// The table's type and its value, as Rust items.
+pub fn rust_table(table: &Table) -> String {
+    format!(
+        "/// {}.\npub type Table = {};\n\n/// The table; it checks its integers when it is compiled.\npub const TABLE: Table = {};\n",
         summary(table),
         rust_type(table),
-        rust_value(table),
+        rust_value(table)
+    )
+}
+
+/// The limits of validity, as a Rust expression.
+pub fn rust_limits(table: &Table) -> String {
+    let limits = &table.limits;
+    format!(
+        "sensor_math::fault::Limits::new({}, {}, {}, {})",
         limits.first(),
         limits.last(),
         limits.open(),
