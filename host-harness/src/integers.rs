@@ -12,9 +12,9 @@ pub struct LawIntegers {
     pub ki: u16,
     /// Derivative mantissa, scaled `2^scale`; 0 means a PI law.
     pub kd: u16,
-    /// Fraction bits of `kp` and `kd`, `1..=15`.
+    /// Fraction bits of `kp` and `kd`: 4, 8 or 12.
     pub scale: u32,
-    /// The derivative filter averages over `2^filter_exponent` samples, `0..=8`.
+    /// The derivative filter averages over `2^filter_exponent` samples, `1..=8`.
     pub filter_exponent: u32,
     /// Lower limit, duty word.
     pub lo: i16,
@@ -50,10 +50,10 @@ impl LawIntegers {
     }
 }
 
-/// Calls `$body` with `$scale` as the constant `SP`.
+/// Calls `$body` with `$scale` as the constant `SP`: the scales that a design can get.
 macro_rules! with_scale {
     ($scale:expr, $sp:ident => $body:expr, else $other:expr) => {
-        with_scale!(@ $scale, $sp => $body, $other, 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15)
+        with_scale!(@ $scale, $sp => $body, $other, 4 8 12)
     };
     (@ $scale:expr, $sp:ident => $body:expr, $other:expr, $($value:literal)*) => {
         match $scale {
@@ -63,10 +63,10 @@ macro_rules! with_scale {
     };
 }
 
-/// Calls `$body` with `$filter` as the constant `K`.
+/// Calls `$body` with `$filter` as the constant `K`: the filters that a design can get.
 macro_rules! with_filter {
     ($filter:expr, $k:ident => $body:expr, else $other:expr) => {
-        with_filter!(@ $filter, $k => $body, $other, 0 1 2 3 4 5 6 7 8)
+        with_filter!(@ $filter, $k => $body, $other, 1 2 3 4 5 6 7 8)
     };
     (@ $filter:expr, $k:ident => $body:expr, $other:expr, $($value:literal)*) => {
         match $filter {

@@ -11,7 +11,7 @@ use controller_core::law::{
 };
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
-use host_harness::verify::property::{Halves, Whole};
+use hushloop_proof::property::{Halves, Whole};
 use hushloop_tests::random::{CASES, sweep, word};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;

@@ -6,7 +6,7 @@ use controller_core::law::windup::{self, Sampling};
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi};
 use controller_core::word::{Multiply, Native};
 use host_harness::reference::exact::ExactLaw;
-use host_harness::verify::property::{Halves, Whole};
+use hushloop_proof::property::{Halves, Whole};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;

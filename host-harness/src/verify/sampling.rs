@@ -1,10 +1,10 @@
 //! Random cases of one loop against exact 128-bit arithmetic.
 
-use super::property::{Halves, Whole};
 use crate::integers::{LawIntegers, with_filter, with_scale};
 use controller_core::law::{Action, Integrating, Integrator, PiState, PidState, Settings, pi, pid};
 use controller_core::setpoint::{Weight, set_point_change};
 use controller_core::word::Multiply;
+use hushloop_proof::property::{Halves, Whole};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -58,7 +58,8 @@ fn domain(x: i16) -> i64 {
 
 /// The law at constants that are known only at run time.
 trait Law: Sync {
-    fn step(&self, integral: u32, filtered: i16, set_point: i16, measurement: i16) -> (i16, u32);
+    /// `filtered` is the filter's word, its residue included.
+    fn step(&self, integral: u32, filtered: i32, set_point: i16, measurement: i16) -> (i16, u32);
     fn demand(&self, integral: u32, set_point: i16, measurement: i16) -> i16;
     fn absorb(&self, integral: u32, old: i16, new: i16) -> u32;
 }
@@ -88,7 +89,7 @@ fn absorb<const SP: u32, M: Multiply<i16>>(
 }
 
 impl<const SP: u32, M: Multiply<i16>> Law for Pi<SP, M> {
-    fn step(&self, integral: u32, _: i16, set_point: i16, measurement: i16) -> (i16, u32) {
+    fn step(&self, integral: u32, _: i32, set_point: i16, measurement: i16) -> (i16, u32) {
         let mut state = PiState::with(Integrator::from_word(&self.0, integral));
         let u = pi::step::<_, SP, M>(&self.0, &mut state, set_point, measurement);
         (u, state.integrator().word())
@@ -102,8 +103,8 @@ impl<const SP: u32, M: Multiply<i16>> Law for Pi<SP, M> {
 }
 
 impl<const SP: u32, const K: u32, M: Multiply<i16>> Law for Pid<SP, K, M> {
-    fn step(&self, integral: u32, filtered: i16, set_point: i16, measurement: i16) -> (i16, u32) {
-        let mut state = PidState::<_, K>::with(Integrator::from_word(&self.0, integral), filtered);
+    fn step(&self, integral: u32, filtered: i32, set_point: i16, measurement: i16) -> (i16, u32) {
+        let mut state = PidState::<_, K>::restored(&self.0, integral, filtered);
         let u = pid::step::<_, SP, K, M>(&self.0, &mut state, set_point, measurement);
         (u, state.integrator().word())
     }
@@ -135,13 +136,14 @@ impl Case<'_> {
         };
         let word = (lo << 16) as u64 + r.random::<u64>() % ((hi - lo + 1) << 16) as u64;
         let i = word as i64;
-        let filtered: i16 = r.random();
+        let filtered = self.filtered(r, measurement);
         tally.cases += 1;
 
         let e = sign(domain(measurement) - domain(set_point));
         let mut pd = i64::from(s.kp) * e;
         if s.has_derivative() {
-            pd += i64::from(s.kd) * sign(domain(measurement) - domain(filtered));
+            let smooth = i64::from(filtered).div_euclid(1 << s.filter_exponent);
+            pd += i64::from(s.kd) * sign(domain(measurement) - smooth);
         }
         let (u, next) = self.law.step(word as u32, filtered, set_point, measurement);
         let (u, next) = (i64::from(u), i64::from(next));
@@ -156,6 +158,17 @@ impl Case<'_> {
             self.histories(r, tally, set_point, measurement, word as u32);
         }
         self.set_point_change(r, tally, set_point, measurement, word as u32);
+    }
+
+    /// Any word of the filter, residue and all; half of them near the measurement.
+    fn filtered(&self, r: &mut ChaCha8Rng, measurement: i16) -> i32 {
+        let k = self.subject.filter_exponent;
+        let any = r.random::<i32>() >> (17 - k);
+        if r.random::<u8>() & 1 == 0 {
+            return any;
+        }
+        let near = (domain(measurement) << k) as i32 + i32::from(r.random::<i16>() >> 4);
+        near.clamp(-(1 << (14 + k)), (1 << (14 + k)) - 1)
     }
 
     /// Four samples of two histories, the second nowhere cooler; and a wait in the dead zone.

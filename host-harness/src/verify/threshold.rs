@@ -5,10 +5,10 @@
 //! of the next integrator decide every pair: 2^16 errors times up to 2^31 integrals from a few hundred
 //! million evaluations at most. It cannot see a fault that breaks the shape.
 
-use super::property::{Halves, Whole};
 use crate::integers::{LawIntegers, with_scale};
 use controller_core::law::{Action, Integrating, Integrator, PiState, Settings, pi};
 use controller_core::word::Multiply;
+use hushloop_proof::property::{Halves, Whole};
 use rayon::prelude::*;
 
 /// What an enumeration decided.

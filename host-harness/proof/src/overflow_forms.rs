@@ -7,7 +7,7 @@
 use super::interval::{Interval, Record, record};
 use super::overflow::{Gain, Ranges, Signal, Sum, integrator, merge, settings};
 use super::property::{Halves, Whole};
-use crate::integers::with_scale;
+use crate::with_any_scale;
 use controller_core::law::every::{self, Every};
 use controller_core::law::pid_smooth::{self, SmoothState};
 use controller_core::law::schedule::{Row, Schedule};
@@ -167,7 +167,7 @@ fn the_constructors_checks_suffice_for_every_form() {
         operations += record.operations;
     };
     for scale in 1..=15 {
-        with_scale!(scale, SP => {
+        with_any_scale!(scale, SP => {
             for (kp, kd) in corners(Settings::<i16, SP>::gain_sum_max(), 4_000) {
                 for action in ACTIONS {
                     let all = [forms::<SP, Halves>(ranges(kp, kd), action), forms::<SP, Whole>(ranges(kp, kd), action)];

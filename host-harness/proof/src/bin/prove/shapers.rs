@@ -1,10 +1,10 @@
 //! Claims about the shapers round the law: high-select, slew limit, backlash, error dead band, set-point ramp.
 
-use super::expression::{Z, assume, claim, unknown};
-use super::property::{duty, one, signal};
-use super::symbol::Proof;
 use controller_core::law::{Action, select, shaping};
 use controller_core::word::Multiply;
+use hushloop_proof::expression::{Z, assume, claim, unknown};
+use hushloop_proof::property::{duty, one, signal};
+use hushloop_proof::symbol::Proof;
 
 /// High-select: the greatest of the demands, and that of the loop it names; without tracking it keeps order.
 pub fn select<N: Proof, const SP: u32, M: Multiply<N>>(_: Action) {

@@ -6,10 +6,10 @@
 //! every kp and the integrator for every ki, every combination of the two is. The error covers every
 //! measurement and set point, because the step sees them only through it ([`every_error`]).
 
-use super::property::{Halves, Whole};
 use controller_core::gain::Mantissas;
 use controller_core::law::{Action, Integrating, Integrator, PiState, Settings, pi};
 use controller_core::word::Multiply;
+use hushloop_proof::property::{Halves, Whole};
 use rayon::prelude::*;
 
 /// A setting of scale and limits: `(SP, lo, hi)`.

@@ -1,13 +1,13 @@
 //! Claims about what switches: two-position control, and the rows of a gain schedule. Each is one sample from any
 //! state; as every state of a run is such a state, what is said of one sample holds for runs of any length.
 
-use super::expression::{Truth, Z, assume, claim, unknown};
-use super::property::{Loop, domain, duty, signal};
-use super::symbol::{Exact, Proof};
 use controller_core::law::schedule::{Row, Schedule};
 use controller_core::law::two_position::{TwoPosition, TwoPositionState};
 use controller_core::law::{Action, Integrating, pid};
 use controller_core::word::{Multiply, Narrow};
+use hushloop_proof::expression::{Truth, Z, assume, claim, unknown};
+use hushloop_proof::property::{Loop, domain, duty, signal};
+use hushloop_proof::symbol::{Exact, Proof};
 
 /// Any count of samples.
 fn count<N: Narrow>(name: &str) -> Z {

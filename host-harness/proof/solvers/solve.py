@@ -2,7 +2,8 @@
 """Answers questions with one solver.
 
 Reads JSON lines {"id": n, "text": SMT-LIB without check-sat} on standard input and writes JSON lines
-{"id": n, "verdict": "sat" | "unsat" | "unknown", "model": {name: value}, "seconds": s} on standard output.
+{"id": n, "verdict": "sat" | "unsat" | "unknown", "model": {name: value}, "seconds": s, "version": v} on standard
+output.
 Usage: solve.py z3|cvc5|bitwuzla [seconds a question]. `solve.py --versions` prints the solvers' versions.
 """
 import importlib.util
@@ -183,11 +184,13 @@ def main():
         sys.exit(f"{sys.executable} has no module {sys.argv[1]}")
     ask = {"z3": by_z3, "cvc5": by_cvc5, "bitwuzla": by_bitwuzla}[sys.argv[1]]
     limit = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
+    version = versions()[{"z3": "z3-solver"}.get(sys.argv[1], sys.argv[1])]
     for line in sys.stdin:
         question = json.loads(line)
         start = time.monotonic()
         verdict, model = ask(question["text"], limit)
-        answer = {"id": question["id"], "verdict": verdict, "model": model, "seconds": round(time.monotonic() - start, 4)}
+        seconds = round(time.monotonic() - start, 4)
+        answer = {"id": question["id"], "verdict": verdict, "model": model, "seconds": seconds, "version": version}
         print(json.dumps(answer), flush=True)
 
 

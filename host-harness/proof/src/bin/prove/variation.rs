@@ -1,14 +1,14 @@
 //! Claims about other forms of the law: transfers, other anti-windup, one-product forms. And the order that some of these lose: controls that must come back with a counterexample, so that nobody claims it.
 
-use super::expression::{Truth, Z, assume, claim, unknown};
-use super::property::{Loop, domain, duty, one, signal};
-use super::symbol::{Exact, Proof};
 use controller_core::gain::Mantissas;
 use controller_core::law::every::{self, Every};
 use controller_core::law::{
     Action, Integrating, PiState, Signals, one_product, pi, pid, pid_smooth, transfer, windup,
 };
 use controller_core::word::{Multiply, Narrow};
+use hushloop_proof::expression::{Truth, Z, assume, claim, unknown};
+use hushloop_proof::property::{Loop, domain, duty, one, signal};
+use hushloop_proof::symbol::{Exact, Proof};
 
 fn state<N: Proof, const SP: u32>(l: &Loop<N, SP>, i: Z) -> PiState<N> {
     PiState::with(N::integrator(&l.settings, N::Accumulator::from_z(i)))
@@ -47,7 +47,7 @@ pub fn to_gains<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
         Action::Reverse => (l.error(r, m), -rise),
     };
     let top = (1_i128 << N::BITS) - 1;
-    let bound = super::property::gain_sum_max::<N, SP>();
+    let bound = hushloop_proof::property::gain_sum_max::<N, SP>();
     let (kp2, kd2) = (
         unknown("kp2", 0, top.min(bound)),
         unknown("kd2", 0, top.min(bound)),

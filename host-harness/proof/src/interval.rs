@@ -31,7 +31,7 @@ pub fn record(f: impl FnMut()) -> (Record, usize) {
 }
 
 /// All values from `lo` to `hi` of a word of `BITS` bits.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Interval<const BITS: u32, const SIGNED: bool> {
     /// The least value.
     pub lo: i128,
@@ -93,6 +93,20 @@ impl<const BITS: u32, const SIGNED: bool> Interval<BITS, SIGNED> {
 }
 
 impl<const BITS: u32, const SIGNED: bool> Model for Interval<BITS, SIGNED> {}
+
+// Like every other comparison it goes both ways where the values do not decide it.
+impl<const BITS: u32, const SIGNED: bool> PartialEq for Interval<BITS, SIGNED> {
+    fn eq(&self, other: &Self) -> bool {
+        if self.lo > other.hi || other.lo > self.hi {
+            false
+        } else if self.lo == self.hi && other.lo == other.hi {
+            true
+        } else {
+            decide()
+        }
+    }
+}
+impl<const BITS: u32, const SIGNED: bool> Eq for Interval<BITS, SIGNED> {}
 
 impl<const BITS: u32, const SIGNED: bool> Word for Interval<BITS, SIGNED> {
     #[track_caller]

@@ -292,12 +292,27 @@ pub fn set_point_bumpless<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
         N::from_z(r1),
         Weight::bumpless(),
     );
-    let after = demand(&state, r1);
-    let change = match action {
-        Action::Direct => domain::<N>(r1) - domain::<N>(r0),
-        Action::Reverse => domain::<N>(r0) - domain::<N>(r1),
-    };
-    let wanted = i + l.kp.times(change) * (1 << (bits::<N>() - SP));
+    nearest_change(
+        &l,
+        (r0, r1),
+        i,
+        [before, kick, nearest_of, demand(&state, r1)],
+    );
+    claim(
+        "integrator invariant",
+        l.invariant(state.integrator().word().z()),
+    );
+}
+
+/// What a bumpless change of the set point from `r0` to `r1` promises, for the demands before it, without
+/// absorption, of any other integrator, and after it; `i` was the integrator.
+pub fn nearest_change<N: Proof, const SP: u32>(
+    l: &Loop<N, SP>,
+    (r0, r1): (Z, Z),
+    i: Z,
+    [before, kick, nearest_of, after]: [Z; 4],
+) {
+    let wanted = i + l.kp.times(l.error(r0, r1)) * (1 << (bits::<N>() - SP));
     claim(
         "no bump while the wanted integrator fits",
         l.invariant(wanted).implies(after.same(before)),
@@ -312,10 +327,6 @@ pub fn set_point_bumpless<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
             .magnitude()
             .at_most((nearest_of - before).magnitude()),
     );
-    claim(
-        "integrator invariant",
-        l.invariant(state.integrator().word().z()),
-    );
 }
 
 /// A set-point change at any weight: the share that the integrator takes lies between nothing and the whole
@@ -324,8 +335,9 @@ pub fn set_point_weighted<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
     let l = Loop::<N, SP>::any(action);
     let (r0, r1) = (signal::<N>("r0"), signal::<N>("r1"));
     let (i1, i2) = (l.integral("i1"), l.integral("i2"));
-    let b = unknown("b", 0, 1 << (bits::<N>() - 2));
+    let b = signal::<N>("b");
     let weight = Weight::from_word(N::from_z(b));
+    let whole = 1_i128 << (bits::<N>() - 2);
     let (mut s1, mut s2) = (l.state(i1), l.state(i2));
     for s in [&mut s1, &mut s2] {
         set_point_change::<N, SP, M>(&l.settings, s, N::from_z(r0), N::from_z(r1), weight);
@@ -333,6 +345,13 @@ pub fn set_point_weighted<N: Proof, const SP: u32, M: Multiply<N>>(action: Actio
     let (j1, j2) = (s1.integrator().word().z(), s2.integrator().word().z());
     let gain = weight.absorbed_gain::<M>(N::Unsigned::from_z(l.kp)).z();
     claim("absorbed gain between 0 and kp", gain.within(0, l.kp));
+    let share = Z::Const(whole) - b.clamp(0, whole);
+    claim(
+        "absorbed gain rounded to the nearest",
+        gain.same((l.kp.times(share) + whole / 2) >> (bits::<N>() - 2)),
+    );
+    let taken = gain.times(l.error(r0, r1)) * (1 << (bits::<N>() - SP));
+    claim("its share is taken exactly", j1.same(l.next(i1, taken)));
     claim("integrator invariant", l.invariant(j1));
     claim("order kept", i1.at_most(i2).implies(j1.at_most(j2)));
 }

@@ -13,7 +13,7 @@ use controller_core::word::{Accumulator, Model, Narrow, Unsigned, Wide, Word};
 use std::panic::Location;
 
 /// An unknown word of `BITS` bits.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Symbol<const BITS: u32, const SIGNED: bool>(pub Z);
 
 /// A word whose exact integer can be told and made: symbols, and the machine's integers in a replay.
@@ -78,6 +78,14 @@ impl<const BITS: u32, const SIGNED: bool> Exact for Symbol<BITS, SIGNED> {
 }
 
 impl<const BITS: u32, const SIGNED: bool> Model for Symbol<BITS, SIGNED> {}
+
+// Like every other comparison it forks the path: what stands behind `==` on words is asked about too.
+impl<const BITS: u32, const SIGNED: bool> PartialEq for Symbol<BITS, SIGNED> {
+    fn eq(&self, other: &Self) -> bool {
+        ask(self.0.same(other.0))
+    }
+}
+impl<const BITS: u32, const SIGNED: bool> Eq for Symbol<BITS, SIGNED> {}
 
 impl<const BITS: u32, const SIGNED: bool> Word for Symbol<BITS, SIGNED> {
     #[track_caller]
