@@ -18,10 +18,12 @@ pub fn usual(bits: u32, sp: u32) -> BTreeMap<String, i128> {
         _ => 332_800_i128 << sp >> 16,
     };
     let top = (1_i128 << bits) - 1;
+    // Within the bound of kp + kd, or the assumptions contradict each other.
+    let bound = ((1_i128 << (2 * bits - 1)) - (1 << (bits - 1 + sp))) / ((1 << (bits - 1)) - 1);
     [
-        ("kp", kp.max(1).min(top / 2)),
+        ("kp", kp.max(1).min(top.min(bound) / 2)),
         ("ki", (top / 100).max(1)),
-        ("kd", (2 * kp).min(top / 3)),
+        ("kd", (2 * kp).min(top.min(bound) / 3)),
     ]
     .into_iter()
     .map(|(name, value)| (name.to_string(), value))

@@ -41,11 +41,8 @@ pub fn to_gains<N: Proof, const SP: u32, M: Multiply<N>>(action: Action) {
     let l = Loop::<N, SP>::any(action);
     let (m, r, y) = (signal::<N>("m"), signal::<N>("r"), signal::<N>("y"));
     let i = l.integral("i");
-    let rise = domain::<N>(m) - domain::<N>(y);
-    let (e, g) = match action {
-        Action::Direct => (l.error(r, m), rise),
-        Action::Reverse => (l.error(r, m), -rise),
-    };
+    let g = l.error(y, m);
+    let e = l.error(r, m);
     let top = (1_i128 << N::BITS) - 1;
     let bound = hushloop_proof::property::gain_sum_max::<N, SP>();
     let (kp2, kd2) = (
