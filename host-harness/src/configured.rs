@@ -3,7 +3,7 @@
 //! Everything that speaks of the configuration (module, header, comparison, report) goes over this tree, which the
 //! crates' own types tell; nothing in the host knows their fields a second time.
 
-use controller_core::drive::output::{Drive, FanDrive, SwitchedHeaterDrive};
+use controller_core::drive::output::{Drive, FanDrive, PwmHeaterDrive, SwitchedHeaterDrive};
 use controller_core::duty::Duty;
 use controller_core::fields::{Field, Fields, Unit, Value, Walk, Written};
 use controller_core::law::Settings;
@@ -22,15 +22,16 @@ pub trait Pin: Drive<Config: Send + Sync> + Clone + Send + Sync + 'static {
     /// Clocks of the timer's period, or 1 where the pin is only on or off.
     fn period(config: &Self::Config) -> u16;
     /// Clocks of this tick in which the pin drives.
-    fn clocks(output: Self::Output) -> u16;
+    fn clocks(config: &Self::Config, output: Self::Output) -> u16;
 }
 
 impl Pin for FanDrive<1> {
     fn period(config: &Self::Config) -> u16 {
         config.timer.top()
     }
-    fn clocks(output: [u16; 1]) -> u16 {
-        output[0]
+    fn clocks(config: &Self::Config, output: [u16; 1]) -> u16 {
+        // a compare value is its own inverse
+        config.timer.compare(output[0])
     }
 }
 
@@ -38,8 +39,17 @@ impl Pin for SwitchedHeaterDrive {
     fn period(_config: &Self::Config) -> u16 {
         1
     }
-    fn clocks(output: bool) -> u16 {
+    fn clocks(_config: &Self::Config, output: bool) -> u16 {
         u16::from(output)
+    }
+}
+
+impl Pin for PwmHeaterDrive {
+    fn period(config: &Self::Config) -> u16 {
+        config.timer.top()
+    }
+    fn clocks(config: &Self::Config, output: u16) -> u16 {
+        config.timer.compare(output)
     }
 }
 
@@ -109,6 +119,7 @@ pub fn with_station<V: WithStation>(plan: &Plan, visitor: V) -> V::Out {
     match plan.drive {
         DrivePlan::Fans(drive) => with_scale::<FanDrive<1>, V>(plan, drive, visitor),
         DrivePlan::Switch(drive) => with_scale::<SwitchedHeaterDrive, V>(plan, drive, visitor),
+        DrivePlan::Pwm(drive) => with_scale::<PwmHeaterDrive, V>(plan, drive, visitor),
     }
 }
 

@@ -1,15 +1,14 @@
 //! The plan: a design turned into the checked configuration of a station, in the crates' own types. Simulation, fault
 //! campaign and emitted firmware all start from it, so that what is tried is what is flashed.
 
-use controller_core::drive::dither::{DitherConfig, Polarity};
+use controller_core::drive::dither::DitherConfig;
 use controller_core::drive::fan::{FanConfig, FanParts, Slew, SpinUp, Stop};
 use controller_core::drive::fans::FansConfig;
-use controller_core::drive::output::FanDriveConfig;
+use controller_core::drive::output::{FanDriveConfig, PwmHeaterConfig};
 use controller_core::drive::tachometer::RotationConfig;
 use controller_core::drive::time_proportional::{
     TimeProportionalConfig, TimeProportionalParts, Unit,
 };
-use controller_core::drive::wiring::Wiring;
 use controller_core::duty::Duty;
 use controller_core::guard::effect::EffectConfig;
 use controller_core::guard::hunting::{HuntingConfig, OnHunting};
@@ -75,6 +74,8 @@ pub enum DrivePlan {
     Fans(FanDriveConfig<1>),
     /// A heater behind a mains switch.
     Switch(TimeProportionalConfig),
+    /// A heater behind a transistor on a PWM pin.
+    Pwm(PwmHeaterConfig),
 }
 
 /// Everything that a station is told, in the crates' own types.
@@ -128,7 +129,13 @@ fn fans(fan: &FanDesign, period_s: f64) -> FanDriveConfig<1> {
             level: duty(fan.spin_up),
             ticks: (fan.spin_up_s / FAN_TICK_S).round() as u16,
         },
-        stop: Stop::Never,
+        stop: match fan.stop {
+            Some((stop, start)) => Stop::Below {
+                stop: duty(stop),
+                start: duty(start),
+            },
+            None => Stop::Never,
+        },
         airflow: None,
         slew: Slew {
             rise: slew,
@@ -150,10 +157,9 @@ fn fans(fan: &FanDesign, period_s: f64) -> FanDriveConfig<1> {
             fans: [one.expect(CHECKED)],
             stagger: 0,
         },
-        timer: DitherConfig::new(fan.pwm_period_counts, floor, Polarity::ActiveHigh)
-            .expect(CHECKED),
+        timer: fan.timer(),
         tachometer,
-        wiring: Wiring::FourWire,
+        wiring: fan.wiring,
     }
 }
 
@@ -182,7 +188,13 @@ impl Plan {
         let tick_s = control.actuator.tick_s();
         let drive = match &control.actuator {
             Actuator::Fan(f) => DrivePlan::Fans(fans(f, control.period_s)),
-            Actuator::Heater(h) => DrivePlan::Switch(switch(h)),
+            Actuator::Heater(h) => match h.pwm {
+                Some(pin) => DrivePlan::Pwm(PwmHeaterConfig {
+                    timer: DitherConfig::new(pin.period_counts, Duty::OFF, pin.polarity)
+                        .expect(CHECKED),
+                }),
+                None => DrivePlan::Switch(switch(h)),
+            },
         };
         let ticks_per_sample = count(control.period_s / tick_s);
         Self {

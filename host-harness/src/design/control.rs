@@ -173,7 +173,7 @@ pub(super) fn read(
     whole_ticks(&section, period_s, &actuator);
     let (lo, hi) = match &actuator {
         // the timer's own floor: what lies below it, a coarse timer cannot give
-        Actuator::Fan(fan) => (fan.lowest_exact().bits(), i16::MAX),
+        Actuator::Fan(fan) => (fan.lowest_demand().bits(), i16::MAX),
         Actuator::Heater(heater) => (0, duty_word(heater.limit)),
     };
     let sampling = Sampling {
@@ -267,8 +267,8 @@ fn forbid(root: &Section<'_>, section: &Section<'_>, key: &SectionKey, why: &str
 fn whole_ticks(section: &Section<'_>, period_s: f64, actuator: &Actuator) {
     let tick_s = actuator.tick_s();
     let rounding = match actuator {
-        Actuator::Fan(_) => EXACT,
-        Actuator::Heater(_) => MAINS_ROUNDING,
+        Actuator::Heater(heater) if heater.pwm.is_none() => MAINS_ROUNDING,
+        Actuator::Fan(_) | Actuator::Heater(_) => EXACT,
     };
     let is_whole = |ms: f64, rounding: f64| {
         let ticks = ms / 1e3 / tick_s;

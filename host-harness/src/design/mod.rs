@@ -19,7 +19,7 @@ use std::path::Path;
 pub use accept::{
     Accept, DEFAULT_LIMIT_ABOVE_SET_POINT, DEFAULT_PEAK_ABOVE_SET_POINT, DEFAULT_STEP_PERCENT,
 };
-pub use actuator::{Actuator, FAN_TICK_S, FanDesign, HeaterDesign};
+pub use actuator::{Actuator, FAN_TICK_S, FanDesign, HeaterDesign, HeaterPwm};
 pub use control::Control;
 pub(crate) use control::duty_word;
 pub use document::{DesignError, LARGEST_FILE_BYTES};

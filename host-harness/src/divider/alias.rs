@@ -144,16 +144,20 @@ pub fn aliases(sensing: &Sensing, control: &Control) -> Vec<Alias> {
             }
         })
     };
+    let with_pwm = |name, hertz| {
+        let pwm = Disturbance {
+            name,
+            hertz,
+            tolerance: PWM_TOLERANCE,
+        };
+        [&mains(50.0)[..], &mains(60.0)[..], &[pwm]].concat()
+    };
     let disturbances: Vec<Disturbance> = match &control.actuator {
-        Actuator::Heater(heater) => mains(heater.mains_hz).to_vec(),
-        Actuator::Fan(fan) => {
-            let pwm = Disturbance {
-                name: "fan's PWM",
-                hertz: fan.pwm_hertz,
-                tolerance: PWM_TOLERANCE,
-            };
-            [&mains(50.0)[..], &mains(60.0)[..], &[pwm]].concat()
-        }
+        Actuator::Heater(heater) => match heater.pwm {
+            Some(pwm) => with_pwm("heater's PWM", pwm.hertz),
+            None => mains(heater.mains_hz).to_vec(),
+        },
+        Actuator::Fan(fan) => with_pwm("fan's PWM", fan.pwm_hertz),
     };
     let table = &sensing.table;
     let source = source_ohm(&sensing.sensor, table.low_celsius, table.high_celsius);

@@ -1,9 +1,13 @@
 //! `firmware.h` and `firmware.c`: a design for C.
 
+use controller_core::drive::dither::Polarity;
+use controller_core::drive::fan::Stop;
+use controller_core::drive::wiring::Wiring;
+
 use super::c_source::{Controller, Pair, emit};
 use super::integers;
 use crate::design::Design;
-use crate::plan::Plan;
+use crate::plan::{DrivePlan, Plan};
 use crate::tablegen::{Table, c_integers};
 use crate::verdict::Verdict;
 
@@ -26,6 +30,22 @@ pub fn controller(design: &Design, plan: &Plan, table: &Table) -> Controller {
     }
 }
 
+/// What of a plan's drive the pair could not mean: it has the law and the lookup, and its user writes the drive by hand,
+/// from a header that must not leave out how the drive is told to behave.
+fn not_in_c(plan: &Plan) -> Option<&'static str> {
+    match &plan.drive {
+        DrivePlan::Fans(drive) if drive.fans.fans[0].stop() != Stop::Never => {
+            Some("a fan that may stop")
+        }
+        DrivePlan::Fans(drive) if drive.wiring != Wiring::FourWire => Some("a three-wire fan"),
+        DrivePlan::Fans(drive) if drive.timer.polarity() != Polarity::ActiveHigh => {
+            Some("an inverted PWM pin")
+        }
+        DrivePlan::Pwm(_) => Some("a heater on a PWM pin"),
+        DrivePlan::Fans(_) | DrivePlan::Switch(_) => None,
+    }
+}
+
 /// Writes the pair. With a bad verdict it stops every compilation with the reason.
 ///
 /// # Panics
@@ -34,6 +54,11 @@ pub fn controller(design: &Design, plan: &Plan, table: &Table) -> Controller {
 #[must_use]
 pub fn c(design: &Design, plan: &Plan, table: &Table, verdict: &Verdict) -> Pair {
     let mut controller = controller(design, plan, table);
+    if let Some(what) = not_in_c(plan) {
+        controller.refusal = Some(format!(
+            "{what} is not in the C sources yet: take firmware.rs"
+        ));
+    }
     if !verdict.good {
         controller.refusal = Some(format!(
             "this design has a bad verdict: {}",

@@ -89,6 +89,7 @@ fn station(plan: &Plan) -> String {
     let drive = match &plan.drive {
         DrivePlan::Fans(_) => "controller_core::drive::output::FanDrive",
         DrivePlan::Switch(_) => "controller_core::drive::output::SwitchedHeaterDrive",
+        DrivePlan::Pwm(_) => "controller_core::drive::output::PwmHeaterDrive",
     };
     let mut out = format!("\n/// What the demand drives.\npub type Drive = {drive};\n");
     let mut parts = String::new();

@@ -18,7 +18,8 @@ pub struct Stated {
     pub stuck: f64,
     /// A changed setting.
     pub self_test: f64,
-    /// A rotor that is held, or a broken tachometer wire; infinite without one.
+    /// A rotor that is held, or a broken tachometer wire; infinite without one, or where the fan may stand still or its
+    /// wiring blinds it.
     pub tachometer: f64,
     /// Hard drive without an answer.
     pub effect: f64,
@@ -33,10 +34,10 @@ impl Stated {
         let tick = period / f64::from(world.plan.ticks_per_sample);
         let watch = match &world.plan.drive {
             DrivePlan::Fans(drive) => drive.tachometer,
-            DrivePlan::Switch(_) => None,
+            DrivePlan::Switch(_) | DrivePlan::Pwm(_) => None,
         };
         let tachometer = match (&world.design.control.actuator, watch) {
-            (Actuator::Fan(fan), Some(watch)) => {
+            (Actuator::Fan(fan), Some(watch)) if fan.always_watched() => {
                 let (confirm, retries) = (watch.confirm(), watch.retries());
                 // windows before each push and the alarm, each push and the window after it, and the rotor running down
                 let windows = f64::from(

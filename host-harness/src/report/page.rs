@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use controller_core::drive::wiring::Wiring;
+
 use super::plot::{Line, chart, colour};
 use super::verdict;
 use crate::cli::text::duration;
@@ -363,11 +365,18 @@ fn costs(out: &mut String, costs: &[[String; 3]]) {
 
 fn before_firmware(out: &mut String, control: &Control) {
     out.push_str("<h2>Before the firmware runs</h2>\n");
-    let text = match control.actuator {
-        Actuator::Fan(_) => {
+    let text = match &control.actuator {
+        Actuator::Fan(fan) if fan.wiring == Wiring::FourWire => {
             "During reset, boot and brown-out the pins float. A four-wire fan has a pull-up on its PWM input and runs at full speed \
-             when nothing drives it: the safe state for cooling. Drive that input open-drain, so that a dead controller leaves it so. A three-wire fan \
-             behind a transistor needs a resistor that switches the transistor on when the pin floats."
+             when nothing drives it: the safe state for cooling. Drive that input open-drain, so that a dead controller leaves it so."
+        }
+        Actuator::Fan(_) => {
+            "During reset, boot and brown-out the pins float. A three-wire fan does then what its power stage does: fit a resistor that \
+             pulls the stage to full when the pin floats, which is the safe state for cooling."
+        }
+        Actuator::Heater(heater) if heater.pwm.is_some() => {
+            "During reset, boot and brown-out the pins float. Fit a resistor that holds the transistor off when the pin floats: off is the \
+             safe state for heating. A transistor that fails usually fails on; only an independent thermal cut-out in the heater's circuit helps then."
         }
         Actuator::Heater(_) => {
             "During reset, boot and brown-out the pins float. Fit a resistor that holds the switch off when the pin floats: off is the safe \
@@ -375,6 +384,24 @@ fn before_firmware(out: &mut String, control: &Control) {
         }
     };
     let _ = writeln!(out, "<p>{text}</p>");
+    let Actuator::Fan(fan) = &control.actuator else {
+        return;
+    };
+    if let Some((stop, start)) = fan.stop {
+        let _ = writeln!(
+            out,
+            "<p>The fan stops at a demand of {} % and starts again at {} %, with its push. While it stands, nothing tells a fan that \
+             rests from one that is held.</p>",
+            plain(100.0 * stop),
+            plain(100.0 * start)
+        );
+    }
+    if fan.wiring == Wiring::ThreeWireChopped && fan.tachometer_pulses.is_some() {
+        out.push_str(
+            "<p>Chopping the supply takes the tachometer's as well: its pulses count at full duty only, so a held rotor is found there \
+             and nowhere below.</p>\n",
+        );
+    }
 }
 
 /// The usual cautions, for report and terminal.

@@ -1,5 +1,7 @@
 //! The drive in real arithmetic, for the loop that the integers are compared with.
 
+use controller_core::drive::fan::Stop;
+
 use crate::plan::{DrivePlan, Plan};
 use crate::simulate::held::Held;
 use crate::simulate::share;
@@ -17,9 +19,15 @@ enum Kind {
     Fan {
         floor: f64,
         push: f64,
+        push_ticks: u16,
         push_left: u16,
         slew: f64,
+        /// Demands that stop it and start it again.
+        stop: Option<(f64, f64)>,
         duty: Option<f64>,
+    },
+    Pwm {
+        demand: f64,
     },
     Switch {
         window: u16,
@@ -39,8 +47,15 @@ impl RealDrive {
                 Kind::Fan {
                     floor: share(fan.floor().bits()),
                     push: share(fan.spin_up().level.bits()),
+                    push_ticks: fan.spin_up().ticks,
                     push_left: fan.spin_up().ticks,
                     slew: share(fan.slew().rise),
+                    stop: match fan.stop() {
+                        Stop::Never => None,
+                        Stop::Below { stop, start } => {
+                            Some((share(stop.bits()), share(start.bits())))
+                        }
+                    },
                     duty: None,
                 }
             }
@@ -52,6 +67,7 @@ impl RealDrive {
                 on_left: 0,
                 demand: 0.0,
             },
+            DrivePlan::Pwm(_) => Kind::Pwm { demand: 0.0 },
         };
         Self {
             kind,
@@ -63,13 +79,28 @@ impl RealDrive {
     pub(super) fn sample(&mut self, wanted: f64) -> Vec<Held> {
         match &mut self.kind {
             Kind::Fan {
-                floor, slew, duty, ..
+                floor,
+                push_ticks,
+                push_left,
+                slew,
+                stop,
+                duty,
+                ..
             } => {
                 // a station starts in its safe state, at full
                 let from = duty.unwrap_or(1.0);
-                *duty = Some(wanted.max(*floor).clamp(from - *slew, from + *slew));
+                *duty = Some(match *stop {
+                    Some((_, start)) if from == 0.0 && wanted < start => 0.0,
+                    Some(_) if from == 0.0 => {
+                        *push_left = *push_ticks;
+                        wanted.max(*floor)
+                    }
+                    // not before its first push is over, and the safe state's own full duty is no running
+                    Some((stop, _)) if wanted <= stop && *push_left == 0 && duty.is_some() => 0.0,
+                    _ => wanted.max(*floor).clamp(from - *slew, from + *slew),
+                });
             }
-            Kind::Switch { demand, .. } => *demand = wanted,
+            Kind::Switch { demand, .. } | Kind::Pwm { demand } => *demand = wanted,
         }
         let mut out: Vec<Held> = Vec::with_capacity(1);
         for _ in 0..self.ticks {
@@ -84,6 +115,7 @@ impl RealDrive {
 
     fn tick(&mut self) -> f64 {
         match &mut self.kind {
+            Kind::Pwm { demand } => *demand,
             Kind::Fan {
                 push,
                 push_left,
@@ -91,6 +123,9 @@ impl RealDrive {
                 ..
             } => {
                 let target = duty.unwrap_or(1.0);
+                if target == 0.0 {
+                    return 0.0;
+                }
                 if *push_left > 0 {
                     *push_left -= 1;
                     return target.max(*push);

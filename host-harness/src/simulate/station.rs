@@ -84,7 +84,8 @@ where
             .is_some()
     }
     fn ticks(&mut self, count: u32) -> Vec<Held> {
-        let clocks = (0..count).map(|_| D::clocks(self.station.output_tick()));
+        let drive = self.good.drive();
+        let clocks = (0..count).map(|_| D::clocks(drive, self.station.output_tick()));
         stretches(clocks, self.top)
     }
     fn pulses(&mut self, pulses: u16) {

@@ -3,6 +3,8 @@
 //! A new key is one line here and one line where it is read (`section.number(&keys::NAME)`): the check of its range, the
 //! error's text, `hushloop keys`, and the generator of the corpus follow from the entry.
 
+use controller_core::drive::dither::Polarity;
+use controller_core::drive::wiring::Wiring;
 use controller_core::law::Action;
 use sensor_math::divider::Side;
 
@@ -154,9 +156,18 @@ keys! {
     whole FAN_PULSES("fan", "tachometer_pulses", "pulses a revolution", 1.0 ..= 8.0, Means("no tachometer is connected"), "pulses of the tachometer a revolution");
     number FAN_FULL_RPM("fan", "full_speed_rpm", "revolutions a minute", 100.0 ..= 30000.0, Default(1500.0), "speed at full duty, for the tachometer and the sound estimate");
 
+    words FAN_WIRING("fan", "wiring", Wiring { "four-wire" = Wiring::FourWire, "three-wire-supply" = Wiring::ThreeWireLinear, "three-wire-transistor" = Wiring::ThreeWireChopped }, Word("four-wire"), "how the speed is set: on a control input, by a supply that is lowered, or by a transistor that chops it, which blinds the tachometer below full duty");
+    words FAN_ACTIVE("fan", "pwm_active", Polarity { "high" = Polarity::ActiveHigh, "low" = Polarity::ActiveLow }, Word("high"), "level of the pin that drives; low where a transistor inverts it");
+    number FAN_STOP("fan", "stop_percent", "percent of full duty", 0.0 ..= 90.0, Means("the fan always turns"), "highest demand at which a turning fan stops; the law's lower limit is then 0");
+    number FAN_RESTART("fan", "start_percent", "percent of full duty", 0.1 ..= 95.0, NeededWhen("stop_percent is given"), "lowest demand at which a stopped fan starts again; above stop_percent, and the gap keeps it from doing both every minute");
+
     section HEATER("", "heater", NeededWhen("action is \"heating\""), "the heater that the demand switches");
     number HEATER_WINDOW("heater", "window_s", "seconds", 0.1 ..= 120.0, Default(2.0), "window of the time-proportional output");
     number HEATER_MINIMUM("heater", "minimum_on_s", "seconds", 0.0 ..= 300.0, Default(0.1), "shortest time the switch stays on or off");
+    words HEATER_OUTPUT("heater", "output", bool { "switch" = false, "pwm" = true }, Word("switch"), "a relay or mains switch, time-proportional within a window; or a transistor on a PWM pin");
+    whole HEATER_PWM_COUNTS("heater", "pwm_period_counts", "timer counts", 16.0 ..= 65535.0, Default(1000.0), "period of the PWM timer, with output = \"pwm\"");
+    number HEATER_PWM_RATE("heater", "pwm_hertz", "hertz", 1.0 ..= 1e6, Default(1000.0), "frequency of that PWM, whose ripple reaches the divider");
+    words HEATER_ACTIVE("heater", "pwm_active", Polarity { "high" = Polarity::ActiveHigh, "low" = Polarity::ActiveLow }, Word("high"), "level of that pin that drives; low where a transistor inverts it");
     number HEATER_LIMIT("heater", "limit_percent", "percent of full duty", 1.0 ..= 100.0, Default(100.0), "highest duty; the law's upper limit");
     number MAINS("heater", "mains_hz", "hertz", 40.0 ..= 70.0, Default(50.0), "mains frequency; a half-cycle is the unit of switching");
 
