@@ -226,12 +226,12 @@ fn mistakes_are_named_with_what_would_be_accepted() {
     for (name, change, words) in [
         (
             "media-shelf",
-            ("start_percent = 30", "start_percent = 8"),
+            ("8\nstart_percent = 30", "8\nstart_percent = 8"),
             "more than stop_percent = 8",
         ),
         (
             "media-shelf",
-            ("start_percent = 30\n", ""),
+            ("\nstart_percent = 30\n", "\n"),
             "start_percent as well",
         ),
         (
