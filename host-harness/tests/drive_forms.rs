@@ -83,7 +83,7 @@ fn the_integers_stop_and_start_where_real_arithmetic_does() {
         .map(|(a, b)| (a.celsius - b.celsius).abs())
         .fold(0.0, f64::max);
     assert!(most < 0.5, "{most} K");
-    assert!(response.law_error_lsb_max <= 0.5);
+    assert!(response.law.error_lsb_max <= 0.5);
 }
 
 /// Wherever the drive's rule is broken, it shows: a fan told to stop at a demand that it never falls to does not stop.
