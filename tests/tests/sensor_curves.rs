@@ -163,6 +163,9 @@ fn platinum() {
             }
             row.check(worst);
         } else {
+            if id.starts_with("PT-TOL-") {
+                continue; // read by sensor_divider.rs
+            }
             assert!(id.starts_with("PT-E1137-D"), "{id}: no check");
         }
         checked += 1;

@@ -262,24 +262,86 @@ fn self_heating_and_the_most_power_are_the_published_ones() {
     assert_eq!(checked, 3);
 }
 
-/// IEC 60751:2022, tolerance class B of a wire-wound or film resistor: 0.30 + 0.005 |t| kelvin. The two tolerances that a
-/// design states of a platinum sensor cover it from freezing to the kettle's end of range, and by no more than 0.2 K too much.
+/// IEC 60751's classes at every published temperature, in a budget whose table covers the whole of the class's range:
+/// what the budget states of the sensor is the class's a + b |t|, at the printed figure.
 #[test]
-fn the_kettle_s_sensor_is_of_class_b() {
+fn a_platinum_sensor_s_budget_is_its_class_over_the_whole_range() {
+    let kettle = include_str!("../../host-harness/designs/brew-kettle.toml");
+    let folder = tempfile::tempdir().expect("a folder");
+    let sensing = |class: &str, element: &str, low: f64, high: f64| {
+        let text = kettle
+            .replace(
+                "tolerance_class = \"B\"",
+                &format!("tolerance_class = \"{class}\"\nelement = \"{element}\""),
+            )
+            .replace("low_celsius = 0\n", &format!("low_celsius = {low}\n"))
+            .replace("high_celsius = 160", &format!("high_celsius = {high}"));
+        let path = folder.path().join("sensor.toml");
+        std::fs::write(&path, text).expect("written");
+        design::load_sensing(&path)
+    };
+    let ranges = [
+        ("AA", "wire", -50.0, 250.0),
+        ("AA", "film", 0.0, 150.0),
+        ("A", "wire", -100.0, 450.0),
+        ("A", "film", -30.0, 300.0),
+        ("B", "wire", -196.0, 600.0),
+        ("B", "film", -50.0, 500.0),
+        ("C", "wire", -196.0, 600.0),
+        ("C", "film", -50.0, 600.0),
+    ];
+    let published = hushloop_tests::rows_of("platinum_rtd.csv", "PT-TOL-");
+    assert_eq!(published.len(), 16);
+    let mut inside = 0;
+    for (class, element, low, high) in ranges {
+        let whole = sensing(class, element, low, high).unwrap_or_else(|e| panic!("{e}"));
+        let tolerance = whole.facts.class.expect("a class");
+        assert_eq!(tolerance.range_celsius(), (low, high));
+        for row in published
+            .iter()
+            .filter(|row| row.id.split('-').nth(2) == Some(class))
+        {
+            row.check(tolerance.kelvin_at(row.input("t_C")));
+        }
+        for row in budget(&whole, 33, 1).rows {
+            let stated = row.sources.nominal + row.sources.beta;
+            let wanted = tolerance.kelvin_at(row.celsius);
+            assert!(
+                (stated - wanted).abs() < 1e-6,
+                "{class} {element} {:.1} degC: {stated} K stated, {wanted} K allowed",
+                row.celsius
+            );
+            inside += 1;
+        }
+        for (low, high) in [(low - 1.0, high), (low, high + 1.0)] {
+            let error = sensing(class, element, low, high)
+                .expect_err("outside")
+                .to_string();
+            assert!(error.contains("tolerance class covers"), "{error}");
+        }
+    }
+    assert_eq!(inside, 8 * 33);
+}
+
+/// With an ideal table and parts, the most accurate resistor is the one of the finest step; with a sensor that a strong
+/// current heats, it is a larger one; and it is never worse than its neighbours.
+#[test]
+fn the_most_accurate_resistor_weighs_the_whole_budget() {
+    use host_harness::divider::resistor::{most_accurate_resistor, whole_error_celsius};
     let path = concat!(
         env!("CARGO_MANIFEST_DIR"),
-        "/../host-harness/designs/brew-kettle.toml"
+        "/../host-harness/designs/studio-rack.toml"
     );
-    let kettle = design::load_sensing(path.as_ref()).unwrap_or_else(|e| panic!("{e}"));
-    let budget = budget(&kettle, 33, 1);
-    assert_eq!(budget.rows.len(), 33);
-    for row in budget.rows {
-        let class_b = 0.30 + 0.005 * row.celsius.abs();
-        let stated = row.nominal + row.beta;
-        assert!(
-            (class_b - 0.005..=class_b + 0.2).contains(&stated),
-            "{:.1} degC: {stated:.3} K stated, {class_b:.3} K allowed",
-            row.celsius
-        );
+    let mut rack = design::load_sensing(path.as_ref()).unwrap_or_else(|e| panic!("{e}"));
+    let mut found = Vec::new();
+    for dissipation in [1e3, 2.5e-3, 0.5e-3] {
+        rack.facts.dissipation_w_per_kelvin = dissipation;
+        let best = most_accurate_resistor(&rack);
+        let at = |ohm| whole_error_celsius(&rack, ohm);
+        for other in [0.5, 0.9, 0.99, 1.01, 1.1, 2.0] {
+            assert!(at(best) <= at(best * other) + 1e-9, "{best} {other}");
+        }
+        found.push(best);
     }
+    assert!(found[2] > 1.2 * found[0], "{found:?}");
 }

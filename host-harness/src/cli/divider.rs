@@ -10,9 +10,11 @@ use super::out::say;
 use super::text::{columns, paragraph};
 use crate::design;
 use crate::divider::alias::{Alias, aliases};
-use crate::divider::budget::budget;
+use crate::divider::budget::{budget, sources};
 use crate::divider::check::{Finding, Point, judge};
-use crate::divider::resistor::{Goal, Series, best_resistor, step_celsius};
+use crate::divider::resistor::{
+    Goal, Series, most_accurate_resistor, step_celsius, whole_error_celsius,
+};
 
 /// Temperatures shown, ends included.
 const ROWS: usize = 12;
@@ -62,9 +64,15 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     let (low, high) = (sensing.table.low_celsius, sensing.table.high_celsius);
     let found = budget(&sensing, ROWS, SEED);
     let goal = Goal::Over(low, high);
-    let best = best_resistor(&sensing.sensor, goal);
+    let best = most_accurate_resistor(&sensing);
     let now = sensing.sensor.divider.resistor_ohm;
     let step = |ohm: f64| step_celsius(&sensing.sensor, ohm, goal);
+    let whole = |ohm: f64| whole_error_celsius(&sensing, ohm);
+    // where the design works, or in the middle of its table
+    let place = control
+        .as_ref()
+        .map_or(0.5 * (low + high), |control| control.set_point_celsius);
+    let by_source = sources(&sensing, now, place).largest_first();
     let choices: Vec<(&str, f64)> = [Series::E12, Series::E24, Series::E96]
         .into_iter()
         .map(|series| (series.name(), series.nearest(best)))
@@ -75,13 +83,13 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
             .rows
             .iter()
             .map(|r| {
-                json!({"celsius": r.celsius, "celsius_per_lsb": r.celsius_per_lsb, "self_heating": r.self_heating,
+                json!({"celsius": r.celsius, "celsius_per_lsb": r.celsius_per_lsb, "self_heating": r.sources.self_heating,
                     "worst": r.worst, "root_sum_square": r.root_sum_square, "drawn_95": r.drawn_95})
             })
             .collect();
         let nearest: Vec<_> = choices
             .iter()
-            .map(|(name, ohm)| json!({"series": name, "ohm": ohm, "coarsest_celsius_per_lsb": step(*ohm)}))
+            .map(|(name, ohm)| json!({"series": name, "ohm": ohm, "coarsest_celsius_per_lsb": step(*ohm), "largest_error_celsius": whole(*ohm)}))
             .collect();
         let sampling = sampling.map(|list| {
             list.iter()
@@ -94,7 +102,9 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         });
         say(&format!(
             "{:#}\n",
-            json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best, "nearest": nearest,
+            json!({"budget": rows, "seed": found.seed, "resistor_ohm": now, "best_ohm": best,
+                "largest_error_celsius": whole(now), "best_largest_error_celsius": whole(best), "nearest": nearest,
+                "sources": {"celsius": place, "kelvin": by_source.map(|(source, kelvin)| json!({"source": source, "kelvin": kelvin}))},
                 "sampling": sampling})
         ))?;
         return Ok(ExitCode::SUCCESS);
@@ -118,33 +128,35 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         [
             format!("{:.1}", r.celsius),
             kelvin(r.celsius_per_lsb),
-            kelvin(r.self_heating),
+            kelvin(r.sources.self_heating),
             kelvin(r.worst),
             kelvin(r.root_sum_square),
             kelvin(r.drawn_95),
         ]
     }));
     let mut text = columns(&rows);
-    text += &format!("\ncoarsest step from {low} to {high} degC, K a code:\n");
-    let mut rows = vec![
+    text += &format!("\nsources of the error at {place} degC, largest first:\n");
+    let listed = by_source.map(|(source, kelvin)| [format!("  {source}"), format!("{kelvin:.3}")]);
+    text += &columns(&listed);
+    text += &format!("\nresistor, from {low} to {high} degC:\n");
+    let row = |name: String, ohm: f64| {
         [
-            "  as designed".to_owned(),
-            format!("{now:.0} ohm"),
-            format!("{:.3}", step(now)),
-        ],
-        [
-            "  best".to_owned(),
-            format!("{best:.0} ohm"),
-            format!("{:.3}", step(best)),
-        ],
-    ];
-    rows.extend(choices.iter().map(|(name, ohm)| {
-        [
-            format!("  nearest {name}"),
+            format!("  {name}"),
             format!("{ohm:.0} ohm"),
-            format!("{:.3}", step(*ohm)),
+            format!("{:.3}", whole(ohm)),
+            format!("{:.3}", step(ohm)),
         ]
-    }));
+    };
+    let mut rows = vec![
+        ["", "", "largest error", "K a code"].map(str::to_owned),
+        row("as designed".to_owned(), now),
+        row("most accurate".to_owned(), best),
+    ];
+    rows.extend(
+        choices
+            .iter()
+            .map(|(name, ohm)| row(format!("nearest {name}"), *ohm)),
+    );
     text += &columns(&rows);
     text += &match (sampling, control) {
         (Some(list), Some(control)) => sampled(&list, control.period_s),

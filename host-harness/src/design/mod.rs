@@ -10,6 +10,7 @@ mod document;
 mod gains;
 pub mod keys;
 mod plant;
+mod platinum;
 mod sensing;
 #[cfg(test)]
 mod tests;
@@ -25,6 +26,7 @@ pub(crate) use control::duty_word;
 pub use document::{DesignError, LARGEST_FILE_BYTES};
 use document::{Document, Section};
 pub use plant::{Event, PlantDesign, Scenario};
+pub use platinum::{Class, Element, Tolerance};
 pub use sensing::{
     Burst, Encoding, FORMATS, Sensing, SensorFacts, SensorKind, TableDesign, fraction_bits_for,
 };

@@ -7,6 +7,7 @@ use sensor_math::divider::{Divider, Side};
 
 use super::document::Section;
 use super::keys as q;
+use super::platinum::{Element, Tolerance};
 
 /// How a design's table is laid out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,6 +29,8 @@ pub struct SensorFacts {
     pub nominal_tolerance: f64,
     /// Tolerance of Beta, share; of a platinum sensor, of its slope.
     pub beta_tolerance: f64,
+    /// Tolerance class of a platinum sensor, in place of the two before, which are 0 then.
+    pub class: Option<Tolerance>,
     /// Tolerance of the divider's resistor, share.
     pub resistor_tolerance: f64,
     /// Dissipation constant, W/K.
@@ -193,6 +196,25 @@ fn burst(adc: &Section<'_>) -> Burst {
     }
 }
 
+/// The tolerance class of a platinum sensor; nothing else may say what it says.
+fn tolerance_class(sensor: &Section<'_>) -> Option<Tolerance> {
+    let element = sensor.choice(&q::ELEMENT).unwrap_or(Element::Film);
+    if !sensor.holds(&q::TOLERANCE_CLASS) {
+        return None;
+    }
+    let class = sensor.choice(&q::TOLERANCE_CLASS)?;
+    for key in [&q::R25_TOLERANCE, &q::SLOPE_TOLERANCE] {
+        if sensor.holds(key) {
+            sensor.problem(
+                key,
+                "is given beside tolerance_class",
+                "either the class, or the two tolerances",
+            );
+        }
+    }
+    Some(Tolerance { class, element })
+}
+
 pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     let sensor = root.section(&q::SENSOR, true);
     let divider = root.section(&q::DIVIDER, true);
@@ -202,12 +224,16 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
     let kind = sensor.choice(&q::KIND);
     let curve = kind.and_then(|kind| read_curve(&sensor, kind));
     let supply_volts = divider.number(&q::SUPPLY);
-    let facts = SensorFacts {
+    let mut facts = SensorFacts {
         nominal_tolerance: sensor.number(&q::R25_TOLERANCE) / 100.0,
         beta_tolerance: sensor.number(match kind {
             Some(SensorKind::Platinum) => &q::SLOPE_TOLERANCE,
             _ => &q::BETA_TOLERANCE,
         }) / 100.0,
+        class: match kind {
+            Some(SensorKind::Platinum) => tolerance_class(&sensor),
+            _ => None,
+        },
         resistor_tolerance: divider.number(&q::RESISTOR_TOLERANCE) / 100.0,
         dissipation_w_per_kelvin: sensor.number(&q::DISSIPATION) / 1000.0,
         supply_volts,
@@ -219,6 +245,10 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
         offset_lsb: adc.number(&q::ADC_OFFSET),
         gain_error: adc.number(&q::ADC_GAIN) / 100.0,
     };
+
+    if facts.class.is_some() {
+        (facts.nominal_tolerance, facts.beta_tolerance) = (0.0, 0.0);
+    }
 
     let side = divider.choice(&q::SENSOR_SIDE).unwrap_or(Side::Supply);
     let mut network = Divider::new(side, divider.number(&q::RESISTOR));
@@ -278,6 +308,20 @@ pub(super) fn read(root: &Section<'_>) -> Option<Sensing> {
                 &format!("= {at} is outside what the sensor's curve covers"),
                 &format!("a temperature from {curve_low} to {curve_high} degC"),
             );
+        }
+    }
+    if let Some(tolerance) = facts.class {
+        let (low, high) = tolerance.range_celsius();
+        for (quantity, at) in [(&q::LOW, low_celsius), (&q::HIGH, high_celsius)] {
+            if at < low || at > high {
+                table.problem(
+                    quantity,
+                    &format!("= {at} is outside what the sensor's tolerance class covers"),
+                    &format!(
+                        "a temperature from {low} to {high} degC, or another tolerance_class or element"
+                    ),
+                );
+            }
         }
     }
     if !table.document().is_bad() && !curve.is_valid_over(low_celsius, high_celsius) {

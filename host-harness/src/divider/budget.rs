@@ -32,14 +32,10 @@ struct Off {
     heating: f64,
 }
 
-/// The budget at one temperature; errors in kelvin, as magnitudes unless said otherwise.
+/// What each source of error costs at one temperature, kelvin, as magnitudes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Row {
-    /// True temperature, degC.
-    pub celsius: f64,
-    /// Degrees that one ADC step stands for.
-    pub celsius_per_lsb: f64,
-    /// Tolerance of the sensor's nominal resistance.
+pub struct Sources {
+    /// Tolerance of the sensor's nominal resistance, or of its class.
     pub nominal: f64,
     /// Tolerance of Beta, or of a platinum sensor's slope.
     pub beta: f64,
@@ -55,6 +51,67 @@ pub struct Row {
     pub table: f64,
     /// Self-heating: the sensor is warmer than its place by this.
     pub self_heating: f64,
+}
+
+impl Sources {
+    /// All of them with their names, the largest first.
+    #[must_use]
+    pub fn largest_first(&self) -> [(&'static str, f64); 8] {
+        let mut all = [
+            ("sensor's nominal value or class", self.nominal),
+            ("sensor's Beta or slope", self.beta),
+            ("divider's resistor", self.resistor),
+            ("converter's offset", self.offset),
+            ("converter's gain", self.gain),
+            ("half a code", self.quantisation),
+            ("table", self.table),
+            ("self-heating", self.self_heating),
+        ];
+        all.sort_by(|a, b| b.1.total_cmp(&a.1));
+        all
+    }
+
+    /// Independent ones as a root sum square, self-heating added as it is.
+    #[must_use]
+    pub fn root_sum_square(&self) -> f64 {
+        let squares: f64 = [
+            self.nominal,
+            self.beta,
+            self.resistor,
+            self.offset,
+            self.gain,
+            self.quantisation,
+            self.table,
+        ]
+        .iter()
+        .map(|part| part * part)
+        .sum();
+        squares.sqrt() + self.self_heating
+    }
+}
+
+/// What each source costs at a temperature, degC, with a divider resistor in ohm in place of the design's.
+#[must_use]
+pub fn sources(sensing: &Sensing, resistor_ohm: f64, celsius: f64) -> Sources {
+    let mut sensor = sensing.sensor;
+    sensor.divider.resistor_ohm = resistor_ohm;
+    let parts = Parts {
+        sensor: &sensor,
+        facts: &sensing.facts,
+        table: sensing.table.error_celsius,
+    };
+    parts.sources(celsius)
+}
+
+/// The budget at one temperature; errors in kelvin, as magnitudes unless said otherwise.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Row {
+    /// True temperature, degC.
+    pub celsius: f64,
+    /// Degrees that one ADC step stands for.
+    pub celsius_per_lsb: f64,
+    /// What each source costs.
+    pub sources: Sources,
     /// Worst corner.
     pub worst: f64,
     /// Root sum square.
@@ -89,6 +146,10 @@ impl Parts<'_> {
         if off.heating != 0.0 {
             place += off.heating * self.heating(celsius);
         }
+        if let Some(class) = &facts.class {
+            // the class speaks of degrees: such a sensor gives what a nominal one gives so much beside
+            place += off.nominal * class.kelvin_at(celsius);
+        }
         let mut ohm = curve.ohm_at(place) * (1.0 + off.nominal * facts.nominal_tolerance);
         // R = R25 (Rn / R25)^(1 + d): for the Beta equation exactly a Beta that is off by d, for platinum a slope.
         let r25 = curve.ohm_at(25.0);
@@ -108,7 +169,8 @@ impl Parts<'_> {
         self_heating_kelvin(watts, self.facts.dissipation_w_per_kelvin)
     }
 
-    fn row(&self, celsius: f64, draws: &[Off]) -> Row {
+    /// What each source costs at a temperature, kelvin, and what they come to as independent ones.
+    fn sources(&self, celsius: f64) -> Sources {
         let single = |set: &dyn Fn(&mut Off, f64)| {
             let at = |sign: f64| {
                 let mut off = Off::default();
@@ -123,7 +185,20 @@ impl Parts<'_> {
         let offset = single(&|off, s| off.offset = s);
         let gain = single(&|off, s| off.gain = s);
         let quantisation = single(&|off, s| off.quantisation = s);
-        let self_heating = self.heating(celsius);
+        Sources {
+            nominal,
+            beta,
+            resistor,
+            offset,
+            gain,
+            quantisation,
+            table: self.table,
+            self_heating: self.heating(celsius),
+        }
+    }
+
+    fn row(&self, celsius: f64, draws: &[Off]) -> Row {
+        let sources = self.sources(celsius);
         let mut worst = 0f64;
         for corner in 0..1u32 << 8 {
             let sign = |bit: u32| if corner >> bit & 1 == 0 { -1.0 } else { 1.0 };
@@ -139,18 +214,6 @@ impl Parts<'_> {
             };
             worst = worst.max(self.error(celsius, &off).abs());
         }
-        let squares = [
-            nominal,
-            beta,
-            resistor,
-            offset,
-            gain,
-            quantisation,
-            self.table,
-        ]
-        .iter()
-        .map(|part| part * part)
-        .sum::<f64>();
         let mut drawn: Vec<f64> = draws
             .iter()
             .map(|off| self.error(celsius, off).abs())
@@ -159,16 +222,9 @@ impl Parts<'_> {
         Row {
             celsius,
             celsius_per_lsb: celsius_per_lsb(self.sensor, celsius),
-            nominal,
-            beta,
-            resistor,
-            offset,
-            gain,
-            quantisation,
-            table: self.table,
-            self_heating,
+            sources,
             worst,
-            root_sum_square: squares.sqrt() + self_heating,
+            root_sum_square: sources.root_sum_square(),
             drawn_95: drawn[drawn.len() * 95 / 100],
             drawn_largest: drawn[drawn.len() - 1],
         }

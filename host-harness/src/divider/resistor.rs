@@ -1,7 +1,9 @@
 //! The divider's resistor: the best for one temperature, the best for a range, and what the nearest
 //! values in the drawer cost.
 
+use super::budget::sources;
 use super::celsius_per_lsb;
+use crate::design::Sensing;
 use sensor_math::Sensor;
 
 /// A series of preferred values.
@@ -93,20 +95,50 @@ pub fn step_celsius(sensor: &Sensor, resistor_ohm: f64, goal: Goal) -> f64 {
     }
 }
 
-/// The resistor with the smallest step for a goal, ohm: a scan over six decades around the sensor's
-/// resistance, then golden section. (For one temperature and a plain divider it equals the sensor.)
+/// The resistor with the smallest step for a goal, ohm. (For one temperature and a plain divider it equals the sensor.)
 #[must_use]
 pub fn best_resistor(sensor: &Sensor, goal: Goal) -> f64 {
     let centre = match goal {
         Goal::At(celsius) => celsius,
         Goal::Over(low, high) => 0.5 * (low + high),
     };
-    let start = sensor.curve.ohm_at(centre).ln();
-    let cost = |log: f64| step_celsius(sensor, log.exp(), goal);
+    least(sensor.curve.ohm_at(centre), |ohm| {
+        step_celsius(sensor, ohm, goal)
+    })
+}
+
+/// Largest error over the table's range with a resistor, kelvin: every source of the budget, root sum square, and
+/// self-heating, at nine temperatures.
+#[must_use]
+pub fn whole_error_celsius(sensing: &Sensing, resistor_ohm: f64) -> f64 {
+    let (low, high) = (sensing.table.low_celsius, sensing.table.high_celsius);
+    (0..=8)
+        .map(|n| low + (high - low) * f64::from(n) / 8.0)
+        .map(|celsius| sources(sensing, resistor_ohm, celsius).root_sum_square())
+        .fold(0.0, f64::max)
+}
+
+/// The resistor with the smallest whole error over the table's range, ohm.
+#[must_use]
+pub fn most_accurate_resistor(sensing: &Sensing) -> f64 {
+    let centre = 0.5 * (sensing.table.low_celsius + sensing.table.high_celsius);
+    least(sensing.sensor.curve.ohm_at(centre), |ohm| {
+        whole_error_celsius(sensing, ohm)
+    })
+}
+
+/// The resistance of the least cost: a scan over six decades around a start, then golden section.
+fn least(start_ohm: f64, cost: impl Fn(f64) -> f64) -> f64 {
+    let start = start_ohm.ln();
+    let cost = |log: f64| {
+        let cost = cost(log.exp());
+        if cost.is_finite() { cost } else { f64::MAX }
+    };
     let grid = |i: i32| start + f64::from(i) * 0.1;
     let best = (-69..=69)
-        .min_by(|&a, &b| cost(grid(a)).total_cmp(&cost(grid(b))))
-        .unwrap_or(0);
+        .map(|i| (i, cost(grid(i))))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(0, |(i, _)| i);
     let (mut a, mut b) = (grid(best - 1), grid(best + 1));
     let golden = 0.5 * (5f64.sqrt() - 1.0);
     for _ in 0..40 {

@@ -10,6 +10,7 @@ use sensor_math::divider::Side;
 
 use super::Absent::{Default, Means, Needed, NeededWhen, Word};
 use super::{Entry, Key, Kind, Number, Pairs, Range, SectionKey, SectionsKey, Text, Whole, Words};
+use crate::design::platinum::{Class, Element};
 use crate::design::sensing::{Encoding, SensorKind};
 
 macro_rules! entry {
@@ -104,9 +105,11 @@ keys! {
     pairs POINTS("sensor", "points", ("celsius", "degC", -270.0 ..= 1000.0), ("ohm", "ohm", 0.01 ..= 1e8), NeededWhen("kind is \"points\""), "measured points, at least two, temperatures rising; resistances all rise or all fall");
     number R25_TOLERANCE("sensor", "r25_tolerance_percent", "percent", 0.0 ..= 20.0, Default(1.0), "tolerance of the sensor's nominal resistance");
     number BETA_TOLERANCE("sensor", "beta_tolerance_percent", "percent", 0.0 ..= 10.0, Default(1.0), "tolerance of Beta");
-    number SLOPE_TOLERANCE("sensor", "slope_tolerance_percent", "percent", 0.0 ..= 10.0, Default(0.35), "tolerance of a platinum sensor's slope; 0.35, with r25_tolerance_percent = 0.15, covers class B of IEC 60751");
+    number SLOPE_TOLERANCE("sensor", "slope_tolerance_percent", "percent", 0.0 ..= 10.0, Default(0.35), "tolerance of a platinum sensor's slope, when tolerance_class is not given");
     number DISSIPATION("sensor", "dissipation_mw_per_kelvin", "milliwatt per kelvin", 0.01 ..= 1000.0, Default(2.0), "dissipation constant, for self-heating");
     number SENSOR_LAG("sensor", "lag_s", "seconds", 0.05 ..= 600.0, Default(8.0), "time constant of the sensor in its place");
+    words TOLERANCE_CLASS("sensor", "tolerance_class", Class { "AA" = Class::AA, "A" = Class::A, "B" = Class::B, "C" = Class::C }, Means("r25_tolerance_percent and slope_tolerance_percent are taken"), "tolerance class of a platinum sensor by IEC 60751: a + b |t|");
+    words ELEMENT("sensor", "element", Element { "film" = Element::Film, "wire" = Element::Wire }, Word("film"), "how the platinum sensor of a tolerance class is made, which limits the class's range");
     number DRIFT("sensor", "drift_celsius", "kelvin", 0.0 ..= 20.0, Default(1.5), "largest plausible but false reading this design allows for");
 
     section DIVIDER("", "divider", Needed, "the voltage divider that the sensor sits in");
