@@ -15,7 +15,11 @@ fn honest(text: &str) -> (&'static str, Value) {
             .next()
             .and_then(|n| n.parse().ok())
             .unwrap_or(1);
-        let verdict = if number % 7 == 0 { "sat" } else { "unsat" };
+        let verdict = if number.is_multiple_of(7) {
+            "sat"
+        } else {
+            "unsat"
+        };
         return (verdict, json!({}));
     }
     // A wrong claim about `wrong_x` fails at 3; everything else that is asked holds.
