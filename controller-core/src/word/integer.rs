@@ -135,7 +135,10 @@ macro_rules! width {
             fn ceiling_of(top: $narrow) -> Self {
                 Self::floor_of(top) | <$unsigned>::MAX as $accumulator
             }
-            #[inline(always)]
+            // The compiler for the 8-bit target gets a 32-bit sum with the constant 0x8000 wrong by one in the upper half
+            // (seen in the closed loop, at a take-over). Out of line there, the half is no constant where it is added.
+            #[cfg_attr(target_arch = "avr", inline(never))]
+            #[cfg_attr(not(target_arch = "avr"), inline(always))]
             fn exactly(value: $narrow) -> Self {
                 Self::floor_of(value) | 1 << (<$narrow>::BITS - 1)
             }
