@@ -1,6 +1,6 @@
 //! The keys of a design file: what an entry says, and the typed handles that the reader takes.
 //!
-//! Every key is one line of [`registry`]. The reader ([`super::document`]) takes nothing but these handles, whose
+//! Every key is one line of [`registry`]. The reader (`super::document`) takes nothing but these handles, whose
 //! constructors are private to this module, so that a key without an entry cannot be read: it does not
 //! compile. That every entry is read by somebody is a test (`design/tests.rs`).
 

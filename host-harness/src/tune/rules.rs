@@ -12,7 +12,7 @@
 //! | lambda | | `T/(K (lambda + L))`, `T` | | Astrom and Hagglund, Advanced PID Control (2006) |
 //! | IMC, improved PI | | `(2 T + L)/(2 K lambda)`, `T + L/2` | | Rivera, Morari, Skogestad, IEC PDD 25 (1986) 252 |
 //! | SIMC | | `T/(K (tc + L))`, `min(T, 4 (tc + L))` | series form, `Td = second lag` | Skogestad, J. Process Control 13 (2003) 291 |
-//! | AMIGO | | see [`amigo`] | see [`amigo`] | Astrom and Hagglund, J. Process Control 14 (2004) 635 |
+//! | AMIGO | | see `amigo` | see `amigo` | Astrom and Hagglund, J. Process Control 14 (2004) 635 |
 //! | Tyreus and Luyben | | `Ku/3.2`, `2.2 Tu` | `Ku/2.2`, `2.2 Tu`, `Tu/6.3` | Ind. Eng. Chem. Res. 31 (1992) 2625 |
 
 use controller_core::gain::Gains;

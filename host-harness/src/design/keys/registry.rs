@@ -139,7 +139,7 @@ keys! {
     words ENCODING("table", "encoding", Encoding { "uniform" = Encoding::Uniform, "zones" = Encoding::Zones, "packed" = Encoding::Packed, "smallest" = Encoding::Smallest }, Word("zones"), "layout: equal steps (fastest), two or three zones of equal steps (constant time), free knots that are scanned (fewest bytes), or whatever has the fewest bytes");
 
     section LOOP("", "loop", Needed, "the control loop; `divider` and `table` do without it");
-    words ACTION("loop", "action", Action { "cooling" = Action::Direct, "heating" = Action::Reverse }, Needed, "what more duty does: cooling drives [fan], heating drives [heater]");
+    words ACTION("loop", "action", Action { "cooling" = Action::Direct, "heating" = Action::Reverse }, Needed, "what more duty does: cooling drives the section fan, heating the section heater");
     number SET_POINT("loop", "set_point_celsius", "degC", -200.0 ..= 850.0, Needed, "the wanted temperature");
     number PERIOD("loop", "period_s", "seconds", 0.01 ..= 60.0, Needed, "sample period of the loop");
     number KP("loop", "kp_percent_per_kelvin", "percent of full duty per kelvin", 0.0 ..= 10000.0, Needed, "proportional gain");
