@@ -13,6 +13,7 @@ use crate::bounds;
 use crate::build;
 use crate::design::{self, Design};
 use crate::faults;
+use crate::margins::figures::MarginFigures;
 use crate::simulate::long;
 use crate::tablegen::Table;
 use crate::verdict::{Reason, Simulated};
@@ -63,6 +64,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
     } else {
         let mut text = paragraph(&design.title, "  ") + "\n";
         text += &columns(&loop_rows(&figures));
+        text += &format!("\n{}", margin_text(&figures.margins));
         text += &format!("\n{}", verdict_text(&reasons));
         say(&text)?;
     }
@@ -176,6 +178,33 @@ pub(super) fn loop_rows(figures: &Simulated) -> Vec<[String; 2]> {
     ]
     .map(|(name, value)| [name.to_owned(), value])
     .into()
+}
+
+/// Margins at each operating point: a row of figures, and the words below it.
+pub(super) fn margin_text(margins: &[MarginFigures]) -> String {
+    let or = |value: Option<f64>, unit: &str, none: &str| {
+        value.map_or_else(|| none.to_owned(), |v| format!("{v:.1} {unit}"))
+    };
+    let mut text = "margins of the loop, linear round each operating point\n".to_owned();
+    for m in margins {
+        let limit = if m.at_limit { " (its limit)" } else { "" };
+        let rows = [[
+            format!(
+                "  {:.0} W, {:.0} degC around, set point {:.0} degC, duty {:.0} %{limit}",
+                m.load_w, m.ambient_celsius, m.set_point_celsius, m.duty_percent
+            ),
+            format!(
+                "Ms {}, gain {}, phase {}",
+                m.sensitivity_max
+                    .map_or_else(|| "none".to_owned(), |v| format!("{v:.2}")),
+                or(m.gain_margin_db, "dB", "without limit"),
+                or(m.phase_margin_degrees, "degrees", "without limit"),
+            ),
+        ]];
+        text += &columns(&rows);
+        text += &paragraph(&format!("    {}", m.words), "    ");
+    }
+    text
 }
 
 /// Days on end: exit status 1 when the loop gets hotter or colder than its hard limit allows, or the law leaves its bound.

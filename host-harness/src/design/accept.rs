@@ -33,6 +33,8 @@ pub struct Accept {
     pub duty_step_percent: f64,
     /// Starts of a fan after its first, or of the switch, an hour; `None` for no limit.
     pub starts_per_hour: Option<f64>,
+    /// Largest maximum sensitivity `Ms` of the loop at any operating point.
+    pub sensitivity_max: f64,
     /// Temperature that must never be exceeded, degC.
     pub hard_limit_celsius: f64,
 }
@@ -55,6 +57,7 @@ pub(super) fn read(section: &Section<'_>, set_point: f64, cooling: bool) -> Acce
         starts_per_hour: section
             .optional(&q::ACCEPT_STARTS)
             .or(cooling.then_some(0.0)),
+        sensitivity_max: section.number(&q::ACCEPT_SENSITIVITY),
         hard_limit_celsius: section
             .optional(&q::HARD_LIMIT)
             .unwrap_or(set_point + DEFAULT_LIMIT_ABOVE_SET_POINT),

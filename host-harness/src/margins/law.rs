@@ -132,6 +132,18 @@ impl OpenLoop {
         self.sign * law.response(z) * self.plant.response(w)
     }
 
+    /// The sampled plant alone.
+    #[must_use]
+    pub fn plant_response(&self, w: f64) -> Complex64 {
+        self.plant.response(w)
+    }
+
+    /// +1 when more duty raises the reading, -1 when it lowers it.
+    #[must_use]
+    pub fn sign(&self) -> f64 {
+        self.sign
+    }
+
     /// Its margins.
     #[must_use]
     pub fn margins(&self, law: &SampledLaw) -> Margins {

@@ -27,8 +27,10 @@
 //! assert!((m.delay_margin_s - 2.1416).abs() < 1e-4);
 //! ```
 
+pub mod figures;
 pub mod law;
 pub mod linear;
+pub mod operating;
 
 use num_complex::Complex64;
 use std::f64::consts::{PI, TAU};
@@ -237,7 +239,7 @@ fn largest(points: &[(f64, Complex64)], of: &dyn Fn(f64) -> f64) -> (f64, f64) {
         .expect("at least two points");
     let low = points[at.saturating_sub(1)].0;
     let high = points[(at + 1).min(points.len() - 1)].0;
-    let (w, value) = crate::margins::golden(low, high, &|w| -of(w));
+    let (w, value) = golden(low, high, 1e-9, &|w| -of(w));
     if -value > values[at] {
         (-value, w)
     } else {
@@ -246,11 +248,18 @@ fn largest(points: &[(f64, Complex64)], of: &dyn Fn(f64) -> f64) -> (f64, f64) {
 }
 
 /// Least value of a function with one minimum between two places, by golden sections: (place, value).
-pub(crate) fn golden(mut low: f64, mut high: f64, of: &dyn Fn(f64) -> f64) -> (f64, f64) {
+///
+/// `within` is the width at which it stops, as a share of the place itself.
+pub(crate) fn golden(
+    mut low: f64,
+    mut high: f64,
+    within: f64,
+    of: &dyn Fn(f64) -> f64,
+) -> (f64, f64) {
     let ratio = 0.5 * (5.0_f64.sqrt() - 1.0);
     let mut inner = [high - ratio * (high - low), low + ratio * (high - low)];
     let mut values = inner.map(of);
-    while high - low > 1e-9 * high.abs().max(low.abs()) {
+    while high - low > within * high.abs().max(low.abs()) {
         if values[0] <= values[1] {
             high = inner[1];
             inner = [high - ratio * (high - low), inner[0]];

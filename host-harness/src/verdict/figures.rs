@@ -172,5 +172,7 @@ pub(super) fn simulated(response: &Response) -> Simulated {
             not_judged: stretches.iter().filter(|s| !s.judged && !s.repeats).count(),
             stay_s: seen.horizon.stay_s,
         },
+        // of the design, not of the run
+        margins: Vec::new(),
     }
 }

@@ -17,6 +17,8 @@ pub use figures::{
 pub use reason::{Code, Reason};
 
 use crate::design::Design;
+use crate::margins::figures::MarginFigures;
+use crate::margins::operating;
 use crate::simulate::Response;
 use crate::simulate::metrics::{Hunting, Raised};
 
@@ -34,16 +36,34 @@ pub struct Simulated {
     pub alarms: Vec<Raised>,
     /// How much of the scenario could be judged.
     pub judged: JudgedFigures,
+    /// Margins of the loop at each operating point, from the linearised plant.
+    pub margins: Vec<MarginFigures>,
 }
 
 impl Simulated {
     /// Figures of a response, and what is not accepted of them.
     #[must_use]
     pub fn judge(design: &Design, response: &Response) -> (Self, Vec<Reason>) {
-        let figures = figures::simulated(response);
+        let mut figures = figures::simulated(response);
+        figures.margins = operating::margins(design)
+            .iter()
+            .map(MarginFigures::of)
+            .collect();
         let mut reasons = causes::of_design(design);
         reasons.extend(alarms::reasons(design, response, &figures));
         limits::reasons(design, response, &figures, &mut reasons);
+        // where the run shows its trouble itself, that says more than the margin
+        if reasons.is_empty() {
+            let accepted = design.control.accept.sensitivity_max;
+            let narrow = figures.margins.iter().find_map(|m| m.refusal(accepted));
+            reasons.extend(narrow.map(|what| {
+                Reason::new(
+                    Code::Sensitivity,
+                    what,
+                    "lower gains, a lower ki first; or less dead time between what is driven and the sensor",
+                )
+            }));
+        }
         (figures, reasons)
     }
 }

@@ -46,6 +46,8 @@ pub enum Code {
     Jitter,
     /// It jumps.
     DutyStep,
+    /// The loop is too near to hunting.
+    Sensitivity,
     /// Fan or switch start too often.
     Starts,
     /// The scenario is too short to judge.

@@ -212,5 +212,6 @@ keys! {
     number ACCEPT_JITTER("accept", "jitter_per_hour", "full strokes an hour", 0.01 ..= 1000000.0, Default(60.0), "largest acceptable sum of its changes that are noise or steps of the converter, in full strokes an hour");
     number ACCEPT_STEP("accept", "duty_step_percent", "percent of full duty", 0.1 ..= 100.0, Means("10 for fans, 100 for a heater"), "largest acceptable change of the duty from one sample to the next, once the set point was reached");
     number ACCEPT_STARTS("accept", "starts_per_hour", "starts an hour", 0.0 ..= 100000.0, Means("0 for fans, no limit for a heater"), "acceptable starts of a fan after its first, or of a heater's switch; above 0 a fan may stop");
+    number ACCEPT_SENSITIVITY("accept", "sensitivity_max", "(a ratio)", 1.05 ..= 10.0, Default(2.0), "largest acceptable maximum sensitivity Ms of the loop at any operating point");
     number HARD_LIMIT("accept", "hard_limit_celsius", "degC", -200.0 ..= 900.0, Means("set point + 10"), "temperature that must never be exceeded");
 }
