@@ -23,6 +23,7 @@ fn best(case: &[Case], sensitivity_max: f64) -> host_harness::tune::optimise::Ch
     let limits = Limits {
         sensitivity_max,
         noise_step_max: f64::INFINITY,
+        ki_max: f64::INFINITY,
     };
     Search {
         scored: case,

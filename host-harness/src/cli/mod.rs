@@ -11,6 +11,7 @@ pub mod place;
 pub mod simulate;
 pub mod table;
 pub mod text;
+pub mod tune;
 pub mod verify;
 
 use std::process::ExitCode;
@@ -35,6 +36,8 @@ enum Command {
     Build(build::Args),
     /// The closed loop over the design's scenario, integers against real arithmetic
     Simulate(simulate::Args),
+    /// Gains by published rules with the margins of the real loop, and our own choice, written into the design
+    Tune(tune::Args),
     /// Every key a design file may hold, with unit, legal range and default
     Keys(keys::Args),
     /// Every claim about the design's law, and how it is known
@@ -53,6 +56,7 @@ pub fn main() -> ExitCode {
     let done = match program.command {
         Command::Build(args) => build::run(&args),
         Command::Simulate(args) => simulate::run(&args),
+        Command::Tune(args) => tune::run(&args),
         Command::Keys(args) => keys::run(&args),
         Command::Verify(args) => verify::run(&args),
         Command::Divider(args) => divider::run(&args),

@@ -146,6 +146,8 @@ pub fn loop_delay_s(design: &Design, duty: f64) -> f64 {
     let burst_s = f64::from(burst.samples - 1) / burst.hertz;
     let window_s = match &design.control.actuator {
         Actuator::Fan(_) => 0.0,
+        // a PWM pin changes within its own period, far below a sample
+        Actuator::Heater(heater) if heater.pwm.is_some() => 0.0,
         Actuator::Heater(heater) => {
             (duty * heater.window_s - 0.5 * design.control.period_s).max(0.0)
         }

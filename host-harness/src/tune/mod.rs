@@ -7,7 +7,9 @@
 #![doc = include_str!("equal_sensitivity.md")]
 
 pub mod case;
+pub mod design;
 pub mod model;
 pub mod optimise;
 pub mod reduce;
 pub mod rules;
+pub mod write;

@@ -21,6 +21,8 @@ pub struct Limits {
     /// Largest change of duty from sample to sample that a reading's unit of noise may make (standard deviations); infinite
     /// for no limit.
     pub noise_step_max: f64,
+    /// Largest integral gain a sample, output a unit of error: what fits the law's word; infinite for no limit.
+    pub ki_max: f64,
 }
 
 /// Gains that were found, in time: output a unit of error.
@@ -157,14 +159,16 @@ impl Search<'_> {
     fn at(&self, ti_s: f64, td_s: f64, exponent: u32) -> Option<Choice> {
         let law = |kc: f64| self.law(kc, ti_s, td_s, exponent);
         let by_noise = self.limits.noise_step_max / law(1.0).noise_step();
+        let by_word = self.limits.ki_max / law(1.0).ki;
+        let most = by_noise.min(by_word);
         let bears =
-            |kc: f64| kc <= by_noise && self.sensitivity(&law(kc)) <= self.limits.sensitivity_max;
+            |kc: f64| kc <= most && self.sensitivity(&law(kc)) <= self.limits.sensitivity_max;
         // the largest gain that anything bears: where proportional action alone moves as fast as the plant can answer
         let ceiling = self
             .all()
             .map(|c| c.gain_ceiling())
             .fold(f64::INFINITY, f64::min)
-            .min(by_noise);
+            .min(most);
         let tried = |k: usize| ceiling * 1e-4_f64.powf(k as f64 / GAINS as f64);
         let first = (0..=GAINS).find(|k| bears(tried(*k)))?;
         let mut kc = tried(first);
