@@ -68,9 +68,12 @@ impl MarginFigures {
         }
     }
 
-    /// What `accept.sensitivity_max` does not accept of it.
+    /// What `accept.sensitivity_max` does not accept of it; nothing where the loop is open.
     #[must_use]
     pub fn refusal(&self, accepted: f64) -> Option<String> {
+        if self.at_limit {
+            return None;
+        }
         let place = format!(
             "with {} W at {} degC around",
             self.load_w, self.ambient_celsius
@@ -119,6 +122,16 @@ fn seconds(s: f64) -> String {
 /// The margins of an operating point in a sentence without its full stop.
 #[must_use]
 pub fn words(at: &PointMargins) -> String {
+    if at.point.at_limit() {
+        return format!(
+            "the actuator is at its limit and the loop open; when it comes off it: {}",
+            swinging(at)
+        );
+    }
+    swinging(at)
+}
+
+fn swinging(at: &PointMargins) -> String {
     let m = &at.margins;
     if !m.stable {
         let factor = 1.0 / m.gain_margin;
@@ -168,6 +181,19 @@ mod tests {
         assert_eq!(share(0.34), "a third");
         assert_eq!(share(0.02), "less than a tenth");
         assert_eq!(share(0.97), "nearly all");
+    }
+
+    #[test]
+    fn a_box_that_makes_no_heat_is_an_open_loop_and_no_unstable_one() {
+        let mut design = demo("studio-rack");
+        design.control.plant.load_w = 0.0;
+        design.control.scenario.events.clear();
+        let found = margins(&design);
+        assert_eq!(found.len(), 1);
+        let f = MarginFigures::of(&found[0]);
+        assert!(f.at_limit && f.stable, "{f:?}");
+        assert_eq!(f.refusal(2.0), None);
+        assert!(f.words.starts_with("the actuator is at its limit"), "{f:?}");
     }
 
     #[test]
