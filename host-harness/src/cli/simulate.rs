@@ -210,7 +210,7 @@ pub(super) fn margin_text(margins: &[MarginFigures]) -> String {
 /// Days on end: exit status 1 when the loop gets hotter or colder than its hard limit allows, or the law leaves its bound.
 fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> Result<ExitCode, Failure> {
     let bar = ProgressBar::new(0).with_style(
-        ProgressStyle::with_template("{percent} % {bar:40} {eta}").expect("a template"),
+        ProgressStyle::with_template("{percent} % {wide_bar} {eta}").expect("a template"),
     );
     let read = |code: u16| build::read(table, code);
     let f = long::run(design, &read, f64::from(days), &|done, all| {
@@ -270,7 +270,7 @@ fn endurance(args: &Args, design: &Design, table: &Table, days: u16) -> Result<E
 /// The fault campaign: exit status 1 when a promise is broken.
 fn campaign(args: &Args, design: &Design, table: &Table) -> Result<ExitCode, Failure> {
     let bar = ProgressBar::new(0).with_style(
-        ProgressStyle::with_template("{pos} of {len} cases {bar:40} {eta}").expect("a template"),
+        ProgressStyle::with_template("{pos} of {len} cases {wide_bar} {eta}").expect("a template"),
     );
     let campaign = faults::run_campaign(design, &|code| build::read(table, code), &|cases| {
         bar.set_length(cases as u64);

@@ -11,6 +11,8 @@ const PIPED: usize = 100;
 const NARROWEST: usize = 40;
 /// A last column narrower than this goes below its row instead.
 const LAST_COLUMN: usize = 24;
+/// Characters between columns, and between those of a table of figures that would be too wide with them.
+const GAPS: [usize; 2] = [2, 1];
 
 /// Longest line for standard output: the terminal's width (at most 100), or 100 when it is none.
 #[must_use]
@@ -56,14 +58,18 @@ pub fn columns_in<const N: usize>(rows: &[[impl AsRef<str>; N]], width: usize) -
             .unwrap_or(0)
     };
     let widths: Vec<usize> = (0..N - 1).map(widest).collect();
-    let beside: usize = widths.iter().map(|w| w + 2).sum();
+    let figures = widest(N - 1);
+    let tight = figures < LAST_COLUMN
+        && widths.iter().map(|w| w + GAPS[0]).sum::<usize>() + figures > width;
+    let gap = GAPS[usize::from(tight)];
+    let beside: usize = widths.iter().map(|w| w + gap).sum();
     let mut out = String::new();
     for row in rows {
         let mut line = String::new();
         for (cell, width) in row.iter().zip(&widths) {
             let cell = cell.as_ref();
             line.push_str(cell);
-            line.extend(std::iter::repeat_n(' ', width + 2 - cell.chars().count()));
+            line.extend(std::iter::repeat_n(' ', width + gap - cell.chars().count()));
         }
         let last = row[N - 1].as_ref();
         let fits = beside + last.chars().count() <= width;
@@ -131,6 +137,16 @@ mod tests {
                 format!("name {long} a longer name than that short")
             );
         }
+        // figures that do not fit with two spaces between them stand with one
+        let rows = [["a name", "12345", "67"], ["b", "1", "1.25"]];
+        assert_eq!(
+            columns_in(&rows, 18),
+            "a name 12345 67\nb      1     1.25\n"
+        );
+        assert_eq!(
+            columns_in(&rows, 19),
+            "a name  12345  67\nb       1      1.25\n"
+        );
         // too wide to stand beside anything: the last cell goes below
         let text = columns_in(&[["a name of more than half the width", long]], 40);
         assert!(

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use serde_json::{Value, json};
 
 use super::out::say;
+use super::place;
 use super::text::{columns, paragraph};
 use crate::advice;
 use crate::design;
@@ -116,7 +117,8 @@ fn of_design(args: &Args, path: &Path) -> Result<ExitCode, Failure> {
         &format!(
             "kp in percent a kelvin, ki a kelvin and second, kd times seconds a kelvin; gain margin in dB, phase margin in \
              degrees, delay margin in s, each the worst of all operating points; error: integrated absolute error after a load \
-             step of {:.0} W, K s, summed over them; noise: travel of the duty by the reading's noise, full strokes an hour",
+             step of {:.0} W, K s, summed over them; noise: travel of the duty by the reading's noise, full strokes an hour; \
+             Z-N: Ziegler and Nichols",
             tuned.load_step_w
         ),
         "  ",
@@ -156,7 +158,8 @@ fn of_design(args: &Args, path: &Path) -> Result<ExitCode, Failure> {
     text += "\n";
     text += &difference(&old, &new);
     if !args.dry_run && new != old {
-        std::fs::write(path, &new).map_err(failed)?;
+        // a name that points elsewhere goes on pointing there
+        place::file(&path.canonicalize().map_err(failed)?, &new)?;
         text += &format!("written to {label}\n");
     }
     if args.json {
@@ -233,6 +236,7 @@ fn table(offers: &[&Offer], scale: f64) -> String {
             "-".to_owned()
         }
     };
+    let tenths = |value: f64| figure(value, usize::from(value < 1000.0));
     for o in offers {
         let gain = |value: f64| {
             if value == 0.0 {
@@ -243,7 +247,8 @@ fn table(offers: &[&Offer], scale: f64) -> String {
         };
         let m = &o.margins;
         rows.push([
-            o.name.clone(),
+            // eighty columns have no room for both whole names
+            o.name.replace("Ziegler-Nichols,", "Z-N"),
             gain(o.gains.kp_per_kelvin),
             gain(o.gains.ki_per_kelvin_second),
             gain(o.gains.kd_second_per_kelvin),
@@ -255,8 +260,8 @@ fn table(offers: &[&Offer], scale: f64) -> String {
             figure(m.gain_margin_db(), 1),
             figure(m.phase_margin_degrees(), 0),
             figure(m.delay_margin_s, 1),
-            figure(o.absolute_error, 1),
-            figure(o.noise_travel_per_hour, 1),
+            tenths(o.absolute_error),
+            tenths(o.noise_travel_per_hour),
         ]);
     }
     columns(&rows)

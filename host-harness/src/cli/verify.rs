@@ -73,7 +73,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Failure> {
         }
     };
     let bar = indicatif::ProgressBar::new(1);
-    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg:14} {bar:40} {pos}/{len}") {
+    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg:14} {wide_bar} {pos}/{len}") {
         bar.set_style(style);
     }
     let progress = |stage: &str, done: u64, of: u64| {

@@ -80,9 +80,11 @@ impl DesignError {
         let block = |p: &Problem| {
             let (what, accepted) = (fill(&p.what), fill(&p.accepted));
             if self.text.is_empty() {
+                // no snippet beside it: the path stands in the sentence, and is as long as it is
+                let said = fill(&format!("error: {}: {}", self.path, p.what));
                 return format!(
-                    "error: {}: {what}\n  accepted: {}",
-                    self.path,
+                    "{}\n  accepted: {}",
+                    said.replace('\n', "\n  "),
                     accepted.replace('\n', "\n    ")
                 );
             }

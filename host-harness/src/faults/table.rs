@@ -64,7 +64,8 @@ fn aligned(rows: &[[String; 10]]) -> String {
                 }
             })
             .collect();
-        out.push_str(cells.join("  ").trim_end());
+        // one space: ten columns have to fit into eighty characters
+        out.push_str(cells.join(" ").trim_end());
         out.push('\n');
     }
     out
