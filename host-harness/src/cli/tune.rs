@@ -273,23 +273,30 @@ fn short(value: f64) -> String {
     format!("{value:.digits$}")
 }
 
-fn offer_json(o: &Offer) -> Value {
+/// What holds of an offer whatever its gains are told in.
+fn margins_json(o: &Offer) -> Value {
     let finite = |value: f64| value.is_finite().then_some(value);
     json!({
         "name": o.name,
         "terms": o.terms.name(),
-        "kp_percent_per_kelvin": 100.0 * o.gains.kp_per_kelvin,
-        "ki_percent_per_kelvin_second": 100.0 * o.gains.ki_per_kelvin_second,
-        "kd_percent_second_per_kelvin": 100.0 * o.gains.kd_second_per_kelvin,
-        "derivative_filter_samples": 1u32 << o.filter_exponent,
         "stable": o.margins.stable,
         "sensitivity_max": finite(o.margins.sensitivity_max),
         "gain_margin_db": finite(o.margins.gain_margin_db()),
         "phase_margin_degrees": finite(o.margins.phase_margin_degrees()),
         "delay_margin_s": finite(o.margins.delay_margin_s),
-        "absolute_error_kelvin_s": finite(o.absolute_error),
-        "noise_travel_per_hour": finite(o.noise_travel_per_hour),
     })
+}
+
+fn offer_json(o: &Offer) -> Value {
+    let finite = |value: f64| value.is_finite().then_some(value);
+    let mut value = margins_json(o);
+    value["kp_percent_per_kelvin"] = json!(100.0 * o.gains.kp_per_kelvin);
+    value["ki_percent_per_kelvin_second"] = json!(100.0 * o.gains.ki_per_kelvin_second);
+    value["kd_percent_second_per_kelvin"] = json!(100.0 * o.gains.kd_second_per_kelvin);
+    value["derivative_filter_samples"] = json!(1u32 << o.filter_exponent);
+    value["absolute_error_kelvin_s"] = json!(finite(o.absolute_error));
+    value["noise_travel_per_hour"] = json!(finite(o.noise_travel_per_hour));
+    value
 }
 
 fn to_json(tuned: &Tuned, written: Option<bool>) -> Value {
@@ -394,18 +401,10 @@ fn of_model(args: &Args, model: &Model) -> Result<ExitCode, Failure> {
 }
 
 fn model_json(o: &Offer) -> Value {
-    let finite = |value: f64| value.is_finite().then_some(value);
-    json!({
-        "name": o.name,
-        "terms": o.terms.name(),
-        "kp": o.gains.kp_per_kelvin,
-        "ki_per_s": o.gains.ki_per_kelvin_second,
-        "kd_s": o.gains.kd_second_per_kelvin,
-        "stable": o.margins.stable,
-        "sensitivity_max": finite(o.margins.sensitivity_max),
-        "gain_margin_db": finite(o.margins.gain_margin_db()),
-        "phase_margin_degrees": finite(o.margins.phase_margin_degrees()),
-        "delay_margin_s": finite(o.margins.delay_margin_s),
-        "absolute_error": finite(o.absolute_error),
-    })
+    let mut value = margins_json(o);
+    value["kp"] = json!(o.gains.kp_per_kelvin);
+    value["ki_per_s"] = json!(o.gains.ki_per_kelvin_second);
+    value["kd_s"] = json!(o.gains.kd_second_per_kelvin);
+    value["absolute_error"] = json!(o.absolute_error.is_finite().then_some(o.absolute_error));
+    value
 }
